@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class FirmConfig(AppConfig):
+    name = "firm"
+    default_auto_field = "django.db.models.BigAutoField"
