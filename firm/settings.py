@@ -9,6 +9,38 @@ BEHIND_PROXY    1 where a proxy ends TLS and sets X-Forwarded-Proto
 """
 
 import os
+import secrets
+import sys
+from pathlib import Path
+
+import dj_database_url
+from csp.constants import NONE, SELF
+from django.core.exceptions import ImproperlyConfigured
+
+
+def _switch(name, default):
+    return os.environ.get(name, default).strip().lower() in {"1", "yes", "true", "on"}
+
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+DATA_DIR = Path(os.environ.get("DATA_DIR", BASE_DIR / ".data"))
+DEBUG = _switch("DEBUG", "0")
+TESTING = "pytest" in sys.modules or sys.argv[1:2] == ["test"]
+COMMAND = sys.argv[1] if Path(sys.argv[0]).name == "manage.py" and len(sys.argv) > 1 else ""
+SERVING = not TESTING and COMMAND in {"", "serve", "runserver"}
+
+SECRET_KEY = os.environ.get("SECRET_KEY", "")
+if not SECRET_KEY and SERVING and not DEBUG:
+    raise ImproperlyConfigured("Set SECRET_KEY (a long random text), or DEBUG=1 on a developer's machine.")
+SECRET_KEY = SECRET_KEY or secrets.token_urlsafe(64)  # commands sign nothing that must outlive them
+
+ALLOWED_HOSTS   comma-separated; default localhost
+HTTPS           0 where a firm serves plain http on its own network (the phone app then cannot work without signal)
+BEHIND_PROXY    1 where a proxy ends TLS and sets X-Forwarded-Proto
+"""
+
+import os
+import secrets
 import sys
 from pathlib import Path
 
@@ -155,7 +187,7 @@ CONTENT_SECURITY_POLICY = {
     }
 }
 
-HTTPS = _switch("HTTPS", "0" if DEBUG or TESTING or sys.argv[1:2] == ["demo"] else "1")
+HTTPS = _switch("HTTPS", "0" if DEBUG or TESTING else "1")
 SECURE_SSL_REDIRECT = HTTPS
 SECURE_REDIRECT_EXEMPT = [r"^healthy/$"]
 SESSION_COOKIE_SECURE = HTTPS
