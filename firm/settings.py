@@ -1,6 +1,6 @@
 """One settings file: safe defaults, everything else from the environment.
 
-SECRET_KEY      must be set unless DEBUG is on
+SECRET_KEY      must be set for serving, unless DEBUG is on
 DEBUG           1 for a developer's machine (the demo sets it); default off
 DATABASE_URL    default: SQLite in .data/spares.sqlite3
 ALLOWED_HOSTS   comma-separated; default localhost
@@ -33,37 +33,6 @@ SECRET_KEY = os.environ.get("SECRET_KEY", "")
 if not SECRET_KEY and SERVING and not DEBUG:
     raise ImproperlyConfigured("Set SECRET_KEY (a long random text), or DEBUG=1 on a developer's machine.")
 SECRET_KEY = SECRET_KEY or secrets.token_urlsafe(64)  # commands sign nothing that must outlive them
-
-ALLOWED_HOSTS   comma-separated; default localhost
-HTTPS           0 where a firm serves plain http on its own network (the phone app then cannot work without signal)
-BEHIND_PROXY    1 where a proxy ends TLS and sets X-Forwarded-Proto
-"""
-
-import os
-import secrets
-import sys
-from pathlib import Path
-
-import dj_database_url
-from csp.constants import NONE, SELF
-from django.core.exceptions import ImproperlyConfigured
-
-
-def _switch(name, default):
-    return os.environ.get(name, default).strip().lower() in {"1", "yes", "true", "on"}
-
-
-BASE_DIR = Path(__file__).resolve().parent.parent
-DATA_DIR = Path(os.environ.get("DATA_DIR", BASE_DIR / ".data"))
-DEBUG = _switch("DEBUG", "0")
-TESTING = "pytest" in sys.modules or sys.argv[1:2] == ["test"]
-HARMLESS = {"makemigrations", "test", "collectstatic", "life", "help"}
-
-SECRET_KEY = os.environ.get("SECRET_KEY", "")
-if not SECRET_KEY:
-    if not (DEBUG or TESTING or HARMLESS & set(sys.argv[1:2]) or sys.argv[1:2] == ["demo"]):
-        raise ImproperlyConfigured("Set SECRET_KEY (a long random text), or DEBUG=1 on a developer's machine.")
-    SECRET_KEY = "for-tests-and-the-demo-only-" + "0" * 40
 
 ALLOWED_HOSTS = [h for h in os.environ.get("ALLOWED_HOSTS", "localhost,127.0.0.1,[::1]").split(",") if h]
 CSRF_TRUSTED_ORIGINS = [o for o in os.environ.get("CSRF_TRUSTED_ORIGINS", "").split(",") if o]
