@@ -1,0 +1,80 @@
+"""Renewals of a Weibull life: how many are expected by an age, and how a position of unseen past carries on."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+Array = np.ndarray
+STEPS = 128
+
+
+@dataclass(frozen=True)
+class RenewalTable:
+    """Expected renewals M at 0, h, 2h, ... up to `reach`, in units of the scale: (shapes, steps + 1)."""
+
+    shape: Array
+    reach: float
+    expected: Array
+
+    def at(self, age):
+        """M at ages (k,) within reach, for every shape: (shapes, k), linear between grid points in M."""
+        place = np.asarray(age, float) / self.reach * (self.expected.shape[1] - 1)
+        before = np.minimum(place.astype(int), self.expected.shape[1] - 2)
+        share = place - before
+        return self.expected[:, before] * (1 - share) + self.expected[:, before + 1] * share
+
+
+def survival(age, shape):
+    """exp(-age ** shape), age in units of the scale."""
+    return np.exp(-np.power(age, shape))
+
+
+def renewal_table(shape, reach, steps=STEPS, lost_rate=0.0) -> RenewalTable:
+    """Renewal function M(t) = F(t) + integral of F(t - x) dM(x) of Weibull lives with scale 1.
+
+    shape: (n,) > 0; reach: largest age in units of the scale; lost_rate: renewals per unit of the scale for
+    other causes than failure (then M belongs to exp(-t ** shape - lost_rate t)). The midpoint scheme, run with
+    `steps` and twice as many and extrapolated; for shapes from 0.8 and reaches to 5 the error is below 1e-4.
+    Source: Xie (1989), Communications in Statistics: Simulation and Computation 18, 281-293.
+    """
+    shape = np.atleast_1d(np.asarray(shape, float))
+    coarse = _midpoint(shape, reach, steps, lost_rate)
+    fine = _midpoint(shape, reach, 2 * steps, lost_rate)[:, ::2]
+    return RenewalTable(shape, float(reach), fine + (fine - coarse) / 3)
+
+
+def _midpoint(shape, reach, steps, lost_rate):
+    """Xie's scheme: the convolution is taken at the middle of each step, one step after the other."""
+    at = np.arange(1, steps + 1) * (reach / steps)
+    middle = at - reach / steps / 2
+
+    def failed(t):
+        return -np.expm1(-np.power(t, shape[:, None]) - lost_rate * t)
+
+    whole, half = failed(at), failed(middle)
+    expected, grown = np.zeros((shape.size, steps + 1)), np.zeros((shape.size, steps))
+    for i in range(steps):
+        earlier = np.einsum("nj,nj->n", half[:, i:0:-1], grown[:, :i])
+        grown[:, i] = (whole[:, i] + earlier - expected[:, i]) / (1 - half[:, 0])
+        expected[:, i + 1] = expected[:, i] + grown[:, i]
+    return expected
+
+
+def forward_survival(table: RenewalTable, age, later):
+    """P(no failure for `later` | taken over at `age`, its earlier renewals unseen), both in units of the scale.
+
+    age, later: (k,), age within the table's reach. Returns (shapes, k):
+    S(age + later) + integral of S(age - s + later) dM(s) over 0 .. age, taken at the middle of each step.
+    Source: Cox (1962), Renewal Theory, 5.2 (forward recurrence time).
+    """
+    age, later = np.broadcast_arrays(np.asarray(age, float), np.asarray(later, float))
+    steps = table.expected.shape[1] - 1
+    edges = age[:, None] * np.linspace(0, 1, steps + 1)
+    shape = table.shape[:, None]
+    result = survival(age + later, shape)
+    for number, own in enumerate(table.shape):
+        one = RenewalTable(table.shape[[number]], table.reach, table.expected[[number]])
+        grown = np.diff(one.at(edges.ravel()).reshape(edges.shape), axis=1)
+        since = age[:, None] - (edges[:, 1:] + edges[:, :-1]) / 2
+        result[number] += np.sum(survival(since + later[:, None], own) * grown, axis=1)
+    return result
