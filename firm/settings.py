@@ -118,6 +118,7 @@ AXES_FAILURE_LIMIT = 8
 AXES_COOLOFF_TIME = 0.25  # hours
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_RESET_ON_SUCCESS = True
+AXES_LOCKOUT_TEMPLATE = "firm/locked_out.html"
 AXES_ENABLE_ADMIN = False
 AXES_VERBOSE = False
 
@@ -175,7 +176,7 @@ REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": ["firm.tokens.TokenAuthentication", "firm.tokens.BrowserAuthentication"],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_RENDERER_CLASSES": ["firm.problems.StrictJSONRenderer"],
-    "DEFAULT_PARSER_CLASSES": ["firm.problems.StrictJSONParser"],
+    "DEFAULT_PARSER_CLASSES": ["firm.reading.StrictJSONParser"],
     "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
     "DEFAULT_PAGINATION_CLASS": "firm.paging.CursorPages",
     "PAGE_SIZE": 100,
