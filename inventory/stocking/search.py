@@ -1,0 +1,174 @@
+"""Levels for clusters too large for the exact recursion: simulated orders of jobs, whole recipes, then swaps.
+
+A single job in an interval is counted exactly; two or more are drawn, given how many there are.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .demand import largest_count, pooled_pmf
+
+DRAWS_TO_SEARCH = 400
+DRAWS_TO_REPORT = 4000
+PRICES = (0.0, 0.5, 1.5, 4.0, 10.0, 30.0)
+
+
+@dataclass(frozen=True)
+class Arrivals:
+    """Orders of jobs in an interval. kinds: (orders, longest), job numbers, −1 after the last. chance: (orders,)."""
+
+    kinds: np.ndarray
+    chance: np.ndarray
+
+
+@dataclass(frozen=True)
+class Searched:
+    """Like Values, for one van and a list of promising levels; others are simulated when asked about."""
+
+    levels: np.ndarray
+    worth: np.ndarray
+    done: np.ndarray
+    recipes: np.ndarray
+    costs: np.ndarray
+    arrivals: Arrivals
+
+    def at(self, van, levels):
+        worth, done = simulated(np.asarray(levels)[None], self.recipes, self.costs, self.arrivals)
+        return float(worth[0]), float(done[0])
+
+
+def searched_values(problem, cluster, least, most, demands, rng) -> Searched:
+    """Promising levels of a large cluster in one van, with simulated worth and done.
+
+    least, most: (parts,). demands: [job] lists of Demand. rng: numpy Generator.
+    """
+    top = max(1, largest_count([d for job in demands for d in job], 1e-6))
+    pmfs = np.array([pooled_pmf([d.pmf(top) for d in job]) for job in demands])
+    recipes, costs = _recipe_table(cluster), np.array([job.cost for job in cluster.jobs])
+    draft = arrivals_of(pmfs, DRAWS_TO_SEARCH, rng)
+    pieces = np.array([_per_piece(problem.parts[p]) for p in cluster.parts])
+    yearly, holding = problem.intervals_per_year, problem.money.holding_per_year
+    visited = {tuple(int(n) for n in least)}
+    for thing in range(3):
+        for price in PRICES if pieces[:, thing].any() else ():
+            dear = pieces[:, 0] * holding + pieces[:, thing] * price * pieces[:, 0].sum() / pieces[:, thing].sum()
+
+            def net(levels, dear=dear):
+                return simulated(levels, recipes, costs, draft)[0] * yearly - levels @ dear
+
+            visited |= _climb(net, least, most, recipes, dear)
+    levels = np.array(sorted(visited))
+    final = arrivals_of(pmfs, DRAWS_TO_REPORT, rng)
+    worth, done = (np.concatenate(x) for x in zip(
+        *(simulated(part, recipes, costs, final) for part in np.array_split(levels, 1 + len(levels) // 16)),
+        strict=True))
+    return Searched(levels, worth[None], done[None], recipes, costs, final)
+
+
+def _per_piece(part):
+    return part.price, part.litres, part.kilograms
+
+
+def _recipe_table(cluster):
+    """Pieces of each part, (jobs, most recipes, parts); a recipe that does not exist wants more than there can be."""
+    most = max(len(job.recipes) for job in cluster.jobs)
+    table = np.full((len(cluster.jobs), most, len(cluster.parts)), 30_000, np.int16)
+    for j, job in enumerate(cluster.jobs):
+        for r, recipe in enumerate(job.recipes):
+            table[j, r] = 0
+            for part, pieces in recipe:
+                table[j, r, part] = pieces
+    return table
+
+
+def arrivals_of(pmfs, draws, rng) -> Arrivals:
+    """Single jobs with their exact chance, then `draws` orders of two or more. pmfs: (jobs, top + 1)."""
+    jobs, top = pmfs.shape[0], pmfs.shape[1] - 1
+    sums = [np.eye(1, top + 1)[0]]
+    for pmf in pmfs:
+        sums.append(np.convolve(sums[-1], pmf)[: top + 1])
+    only = np.array([np.prod(np.where(np.arange(jobs) == j, pmfs[:, min(1, top)], pmfs[:, 0])) for j in range(jobs)])
+    single = np.full((jobs, max(top, 1)), -1)
+    single[:, 0] = np.arange(jobs)
+    several = sums[-1].copy()
+    several[:2] = 0
+    if several.sum() <= 0:
+        return Arrivals(single, only)
+    totals = np.sort(rng.choice(top + 1, size=draws, p=several / several.sum()))[::-1]
+    counts = _split(totals, pmfs, sums, rng)
+    kinds = _shuffled(counts, top, rng)
+    chance = np.full(draws, several.sum() / draws)
+    return Arrivals(np.vstack([kinds, single]), np.append(chance, only))
+
+
+def _split(totals, pmfs, sums, rng):
+    """Counts of each kind that add up to the totals, drawn from their joint distribution, (draws, jobs)."""
+    left, counts = totals.copy(), np.zeros((len(totals), len(pmfs)), int)
+    for j in range(len(pmfs) - 1, -1, -1):
+        for n in np.unique(left):
+            rows = np.flatnonzero(left == n)
+            odds = pmfs[j, : n + 1] * sums[j][n::-1][: n + 1]
+            counts[rows, j] = rng.choice(n + 1, size=len(rows), p=odds / odds.sum())
+        left = left - counts[:, j]
+    return counts
+
+
+def _shuffled(counts, top, rng):
+    kinds = np.full((len(counts), top), -1)
+    for i, row in enumerate(counts):
+        order = rng.permutation(np.repeat(np.arange(len(row)), row))
+        kinds[i, : len(order)] = order
+    return kinds
+
+
+def simulated(levels, recipes, costs, arrivals):
+    """(worth, done) per interval of each level vector, both (options,). levels: (options, parts)."""
+    stock = np.repeat(levels[:, None, :].astype(np.int16), len(arrivals.chance), axis=1)
+    worth, done = np.zeros(len(levels)), np.zeros(len(levels))
+    for kinds in arrivals.kinds.T:
+        rows = np.flatnonzero(kinds >= 0)
+        if not len(rows):
+            break
+        kind, here = kinds[rows], stock[:, rows]
+        waiting = np.ones(here.shape[:2], bool)
+        for r in range(recipes.shape[1]):
+            takes = waiting & (here >= recipes[kind, r]).all(axis=2)
+            here -= takes[..., None] * recipes[kind, r]
+            waiting &= ~takes
+        served = ~waiting * arrivals.chance[rows]
+        worth += served @ costs[kind]
+        done += served.sum(axis=1)
+        stock[:, rows] = here
+    return worth, done
+
+
+def _climb(net, least, most, recipes, dear):
+    """Every level vector on the way up: the whole recipe that pays best, then exchanges, until nothing gains."""
+    wanted = np.unique(recipes.reshape(-1, recipes.shape[2]), axis=0)
+    wanted = wanted[wanted.max(axis=1) < 30_000]
+    at = np.asarray(least).copy()
+    best, way = float(net(at[None])[0]), {tuple(int(n) for n in at)}
+    for adding in (True, False):
+        for _ in range(60 if adding else 15):
+            trials = _moves(at, wanted, least, most, adding=adding)
+            gains = net(trials) - best if len(trials) else np.zeros(1)
+            score = gains / np.maximum((trials - at) @ dear, 1e-9) if adding and len(trials) else gains
+            top = int(np.where(gains > 1e-9, score, -np.inf).argmax())
+            if gains[top] <= 1e-9:
+                break
+            at, best = trials[top], best + gains[top]
+            way.add(tuple(int(n) for n in at))
+    return way
+
+
+def _moves(at, wanted, least, most, *, adding):
+    """Level vectors one move away: one recipe more, or a piece fewer with or without a recipe instead."""
+    more = np.vstack([np.maximum(at, wanted), at + wanted])
+    if not adding:
+        fewer = at - np.eye(len(at), dtype=int)
+        fewer = fewer[(fewer >= least).all(axis=1)]
+        swaps = (fewer[:, None, :] + wanted).reshape(-1, len(at)) if len(fewer) else fewer
+        more = np.vstack([more, fewer, swaps])
+    more = np.unique(more, axis=0)
+    return more[(more <= most).all(axis=1) & (more >= least).all(axis=1) & (more != at).any(axis=1)]

@@ -1,0 +1,126 @@
+"""Every van's options, cluster by cluster: what each level is worth, does, costs and takes of the van's room."""
+
+from collections import defaultdict
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from .choose import Options
+from .clusters import Cluster, clusters_of
+from .problem import Problem, Van
+from .search import Searched, searched_values
+from .values import Values, count_depth, exact_values
+
+CASH, LITRES, KILOGRAMS = range(3)
+LIMITS = ("cash", "litres", "kilograms")
+THRIFT = 1e-9
+
+
+@dataclass(frozen=True)
+class VanTable:
+    """One van's options. cluster: (n,). levels: one array (options, parts) per cluster, joined as `levels[c]`.
+
+    worth: money per interval, (n,). done: jobs per interval, (n,). use: cash, litres, kilograms, (n, 3).
+    pieces: (n,). values and row: where `Values.at` of each cluster is asked about this van.
+    """
+
+    van: Van
+    clusters: tuple[Cluster, ...]
+    values: tuple[Values | Searched, ...]
+    row: tuple[int, ...]
+    levels: tuple[np.ndarray, ...]
+    cluster: np.ndarray
+    worth: np.ndarray
+    done: np.ndarray
+    use: np.ndarray
+    pieces: np.ndarray
+    searched: bool
+
+    @cached_property
+    def first(self):
+        """The number of each cluster's first option, its pinned least."""
+        return np.flatnonzero(np.diff(self.cluster, prepend=-1))
+
+    @property
+    def least_use(self):
+        return self.use[self.first].sum(axis=0)
+
+    def limits(self):
+        """Cash, litres, kilograms, (3,); what is pinned beats them, so nothing else may use what is left."""
+        given = (self.van.budget, self.van.litres, self.van.kilograms)
+        return np.maximum([np.inf if g is None else g for g in given], self.least_use)
+
+    def options(self, value):
+        """As Options by that value, with a trifle for thrift, so that of equals the cheaper and lighter is taken."""
+        trifle = THRIFT * (self.use.sum(axis=1) + self.pieces)
+        return Options(self.cluster, value - trifle, self.use)
+
+    def chosen_levels(self, picked):
+        """Part position to level, of one option per cluster, zeros left out."""
+        found = {}
+        for c, option in enumerate(picked):
+            levels = self.levels[c][option - self.first[c]]
+            found.update({p: int(n) for p, n in zip(self.clusters[c].parts, levels, strict=True) if n})
+        return found
+
+
+def tables_of(problem: Problem, rng) -> list[VanTable]:
+    """The options of every van; the same cluster in several vans is solved once."""
+    pinned = [[p for p, (least, _) in van.pins.items() if least] for van in problem.vans]
+    clusters = [clusters_of(problem, van.van, p) for van, p in zip(problem.vans, pinned, strict=True)]
+    where = defaultdict(list)
+    for v, of_van in enumerate(clusters):
+        for cluster in of_van:
+            where[cluster].append(v)
+    found: dict[tuple[int, Cluster], tuple[Values | Searched, int]] = {}
+    for cluster, vans in where.items():
+        found.update(_solved(problem, cluster, vans, rng))
+    return [_table(problem, v, of_van, found) for v, of_van in enumerate(clusters)]
+
+
+def _solved(problem, cluster, vans, rng):
+    bounds = [_bounds(problem, problem.vans[v], cluster) for v in vans]
+    upper = np.max([most for _, most in bounds], axis=0)
+    demands = [[[problem.needs[n].demand[problem.vans[v].van] for n in job.needs] for job in cluster.jobs]
+               for v in vans]
+    depth = count_depth(cluster, upper, demands)
+    if depth is not None:
+        values = exact_values(cluster, upper, demands, depth)
+        return {(v, cluster): (values, i) for i, v in enumerate(vans)}
+    return {
+        (v, cluster): (searched_values(problem, cluster, *bounds[i], demands[i], rng), 0) for i, v in enumerate(vans)
+    }
+
+
+def _bounds(problem, van, cluster):
+    """(least, most) levels of the cluster's parts in that van, each (parts,)."""
+    pins = [van.pins.get(problem.parts[p].part, (0, problem.max_per_part)) for p in cluster.parts]
+    least, most = zip(*pins, strict=True)
+    return np.array(least), np.array(most)
+
+
+def _table(problem, v, clusters, found):
+    per_piece = np.array([(p.price, p.litres, p.kilograms) for p in problem.parts]).reshape(-1, 3)
+    values, row, levels, worth, done, use = [], [], [], [], [], []
+    for cluster in clusters:
+        value, i = found[v, cluster]
+        least, most = _bounds(problem, problem.vans[v], cluster)
+        kept = np.flatnonzero(((value.levels >= least) & (value.levels <= most)).all(axis=1))
+        values.append(value)
+        row.append(i)
+        levels.append(value.levels[kept])
+        worth.append(value.worth[i, kept])
+        done.append(value.done[i, kept])
+        use.append(value.levels[kept] @ per_piece[list(cluster.parts)])
+    sizes = [len(x) for x in levels]
+    return VanTable(
+        problem.vans[v], clusters, tuple(values), tuple(row), tuple(levels),
+        cluster=np.repeat(np.arange(len(clusters)), sizes), worth=_joined(worth), done=_joined(done),
+        use=np.concatenate([np.zeros((0, 3)), *use]), pieces=_joined([x.sum(axis=1) for x in levels]),
+        searched=any(isinstance(x, Searched) for x in values),
+    )
+
+
+def _joined(arrays):
+    return np.concatenate([np.zeros(0), *arrays])
