@@ -1,7 +1,73 @@
-"""What stands in the shell of every page."""
+"""What stands in the shell of every page: the firm's name and the way through, by role."""
+
+from django.urls import NoReverseMatch, reverse
 
 from firm.models import Setting
 
+OWNER = [
+    ("This week", "week", {"week"}),
+    ("Failures", "component_list", {"component_list", "component_detail", "component_spells"}),
+    ("Van stock", "van_list", {"van_list", "van_detail", "van_load", "van_count"}),
+    ("Margins", "margin_list", {"margin_list"}),
+    ("Cash in stock", "cash_list", {"cash_list"}),
+]
+OFFICE = [
+    ("Work", "job_list", {"job_list", "job_detail", "job_new", "customer_detail", "appliance_detail"}),
+    ("Parts", "part_list", {"part_list", "part_detail"}),
+    ("Prices", "price_list", {"price_list", "price_file", "price_file_new"}),
+    ("Orders", "order_list", {"order_list", "order_detail", "order_propose", "order_receive"}),
+    ("Vans", "van_list", {"van_list", "van_detail", "van_load", "van_count"}),
+]
+PHONE = [
+    ("Today", "today", "list", {"today", "visit_detail", "visit_fit", "visit_need"}),
+    ("My van", "my_van", "van", {"my_van", "van_count_mine"}),
+    ("Find a part", "find_part", "find", {"find_part"}),
+    ("Waiting", "waiting", "send", {"waiting"}),
+]
+
 
 def shell(request):
-    return {"firm": Setting.current()}
+    """The context of every page: firm, way (entries), across (the other role's pages) and tabs (phone)."""
+    user = getattr(request, "user", None)
+    if user is None or not user.is_authenticated:
+        return {"firm": Setting.current(), "way": [], "tabs": []}
+    here = request.resolver_match.url_name if request.resolver_match else ""
+    way, across = _way(user, here)
+    return {"firm": Setting.current(), "way": way, "across": across, "tabs": _tabs(here)}
+
+
+def home_of(user):
+    """The name of the page on which this person starts."""
+    if user.sees_owner:
+        return "week"
+    return "job_list" if user.sees_office else "today"
+
+
+def _way(user, here):
+    """Entries of the desk, six at most, and the link to the pages of the other role."""
+    if not user.sees_office:
+        return _entries([(label, name, pages) for label, name, _, pages in PHONE], here), None
+    if not user.sees_owner:
+        return _entries(OFFICE, here), None
+    office_alone = set().union(*(pages for _, _, pages in OFFICE)) - set().union(*(pages for _, _, pages in OWNER))
+    if here in office_alone:
+        return _entries(OFFICE, here), _entry("The owner’s pages", "week", False)
+    return _entries(OWNER, here), _entry("The office’s pages", "job_list", False)
+
+
+def _entries(entries, here):
+    made = [_entry(label, name, here in pages) for label, name, pages in entries]
+    return [entry for entry in made if entry]
+
+
+def _tabs(here):
+    made = [(_entry(label, name, here in pages), icon) for label, name, icon, pages in PHONE]
+    return [entry | {"icon": icon} for entry, icon in made if entry]
+
+
+def _entry(label, name, current):
+    """None where the page is not part of this installation."""
+    try:
+        return {"label": label, "name": name, "url": reverse(name), "current": current}
+    except NoReverseMatch:
+        return None

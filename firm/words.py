@@ -1,0 +1,58 @@
+"""Numbers in words for the screen: never NaN, None or null on a page."""
+
+import math
+from decimal import ROUND_HALF_UP, Decimal
+
+SIGNS = {"GBP": "£", "EUR": "€", "USD": "$"}
+UNKNOWN = "not known"
+
+
+def known(value):
+    """Whether there is a number at all: neither empty nor NaN nor endless."""
+    return value is not None and value != "" and math.isfinite(value)
+
+
+def money(amount, currency="GBP", places=2):
+    """£1,234.50, −£3.00 with a true minus, or «not known»; never nil for what is unknown."""
+    if not known(amount):
+        return UNKNOWN
+    amount = Decimal(str(amount)).quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)
+    sign = SIGNS.get(currency, f"{currency} ")
+    return f"{'−' if amount < 0 else ''}{sign}{abs(amount):,.{places}f}"
+
+
+def number(value, places=1):
+    """1,234.5 with thousands and a true minus; a whole number keeps no needless zeros when places is None."""
+    if not known(value):
+        return UNKNOWN
+    if places is None:
+        text = f"{Decimal(str(value)).normalize():,f}"
+    else:
+        text = f"{value:,.{places}f}"
+    return text.replace("-", "−") if text.strip("-0.,") else text.lstrip("-")
+
+
+def years(value):
+    """15.7 years, one place below a hundred and none above."""
+    return f"{number(value, 1 if value < 100 else 0)} years" if known(value) else UNKNOWN
+
+
+def between(low, high, show=number):
+    """12.5 to 19.8; over 11.3 where there is no upper end; up to 9 where there is no lower."""
+    if known(low) and known(high):
+        return f"{show(low)} to {show(high)}"
+    if known(low):
+        return f"over {show(low)}"
+    return f"up to {show(high)}" if known(high) else "range not known"
+
+
+def per_cent(share, places=0):
+    return f"{number(share * 100, places)}%" if known(share) else UNKNOWN
+
+
+def count(how_many, noun, plural=None):
+    """1 pump, 2 pumps, no pumps."""
+    many = plural or f"{noun}s"
+    if how_many == 0:
+        return f"no {many}"
+    return f"{number(how_many, None)} {noun if how_many == 1 else many}"
