@@ -1,0 +1,68 @@
+"""What a reader of a group's figures must be told: one sentence for each."""
+
+import numpy as np
+
+from jobs.reliability.shrinkage import NOT_TOLD_APART
+
+FINDING = 8  # failures from which on a shape is shown as a finding
+FEW = 5
+STATUS = {
+    "no-failures": "Nothing failed: the MTBF limit is one-sided, a least value.",
+    "one-failure": "One failure alone: no life can be fitted.",
+    "all-ages-equal": "All failures have the same age: no life can be fitted.",
+    "shape-at-edge": "The likelihood has no inner maximum: no life can be fitted.",
+    "no-known-ages": "No failure has a known age: no life can be fitted.",
+    "not-converged": "The fit did not settle: no life is given.",
+}
+
+
+def group_warnings(spells, aged, status, failures, exposure, best, fits, curves) -> list[tuple[str, ...]]:
+    """Sentences for each group, most telling first. Arguments as life_report has them."""
+    groups = len(spells.names)
+    fitted = status == "fitted"
+    known = np.bincount(aged.group, np.where(aged.failed, aged.weight, 0.0), groups)
+    new = np.bincount(aged.group, np.where(aged.failed & (aged.exit <= 0), aged.weight, 0.0), groups)
+    without_age = failures - known
+    young = _watched_young(aged, fits, groups)
+    left_out = np.zeros(groups) if curves is None else curves.left_out
+    sentences: list[tuple[str, ...]] = []
+    for i in range(groups):
+        own = [STATUS[str(status[i])]] if not fitted[i] else []
+        if exposure[i] <= 0:
+            own.append("Nothing was watched.")
+        if without_age[i] > 1e-9:
+            own.append(f"{without_age[i]:g} of {failures[i]:g} failures have no known age: they count in MTBF only.")
+        if new[i]:
+            own.append(f"{new[i]:g} failures at age 0 are left out of the fitted life.")
+        if fitted[i]:
+            own += _about_fit(fits, i, known[i], young[i])
+        if not best.apart[i]:
+            own.append(f"{NOT_TOLD_APART.capitalize()}: they differ no more than chance makes them.")
+        if best.assumed[i]:
+            own.append("The best estimate rests on an assumed rate (common practice, no source).")
+        if left_out[i]:
+            own.append(f"The curve starts where {FEW} are at risk; {left_out[i]:g} earlier failures are left out.")
+        sentences.append(tuple(own))
+    return sentences
+
+
+def _about_fit(fits, i, failures, young):
+    told = []
+    if failures < FINDING:
+        told.append(f"Fewer than {FINDING} failures of known age: the shape is not yet a finding.")
+    if np.isnan(fits.shape_low[i]):
+        told.append("The shape has no lower limit, for all came under watch late; nor have scale, mean and B10 limits.")
+    if any(np.isinf(getattr(fits, name)[i]) for name in ("scale", "scale_high", "mean", "mean_high")):
+        told.append("A life or its upper limit is too large to be told.")
+    if young < FEW:
+        told.append(f"On average {young:.1f} were watched below the age by which a tenth fail: "
+                    "that part of the life leans on the later ages.")
+    return told
+
+
+def _watched_young(aged, fits, groups):
+    """Mean number under watch below B10, per group; inf without a fit."""
+    b10 = np.where(np.isnan(fits.b10), np.inf, fits.b10)
+    upto = np.minimum(aged.exit, b10[aged.group])
+    below = np.bincount(aged.group, aged.weight * np.maximum(upto - aged.entry, 0.0), groups)
+    return np.where(np.isinf(b10) | (b10 <= 0), np.inf, below / np.where(b10 > 0, b10, 1.0))

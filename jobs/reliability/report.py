@@ -1,0 +1,136 @@
+"""One result for the page, the API and the command `life`: every group with its figures, limits and warnings."""
+
+from dataclasses import asdict, dataclass
+
+import numpy as np
+
+from jobs.reliability.best_estimates import BestEstimates, FamilyPrior, best_estimates
+from jobs.reliability.constant_rate import mtbf_limits
+from jobs.reliability.curves import Curve, survival_curve
+from jobs.reliability.grouping import GroupedSpells
+from jobs.reliability.life import WeibullFits, fit_weibull
+from jobs.reliability.remarks import group_warnings
+
+RATE = "MTBF = exposure / failures in the window, exact chi-square limits, time-terminated"
+BEST = "best estimate = 1 / posterior mean rate, gamma priors of the family averaged over a grid"
+FIT = "Weibull by maximum likelihood with late entries and censored exits, profile-likelihood limits"
+CURVE = "Kaplan-Meier with log-log limits"
+
+
+@dataclass(frozen=True)
+class CurvePoint:
+    """Share still working just after an age at which something failed; limits None where it is 0 or 1."""
+
+    age: float
+    at_risk: float
+    events: float
+    survival: float
+    survival_low: float | None
+    survival_high: float | None
+
+
+@dataclass(frozen=True)
+class GroupLife:
+    """All that is known of one group; None is what cannot be known, and status and warnings say why."""
+
+    group: str
+    status: str
+    failures: float
+    exposure: float
+    mtbf: float | None
+    mtbf_low: float | None
+    mtbf_high: float | None
+    shrunk: float | None
+    shrunk_low: float | None
+    shrunk_high: float | None
+    shape: float | None
+    shape_low: float | None
+    shape_high: float | None
+    scale: float | None
+    scale_low: float | None
+    scale_high: float | None
+    mean: float | None
+    mean_low: float | None
+    mean_high: float | None
+    b10: float | None
+    b10_low: float | None
+    b10_high: float | None
+    lr_p: float | None
+    warnings: tuple[str, ...]
+    curve: tuple[CurvePoint, ...] | None
+
+
+@dataclass(frozen=True)
+class LifeReport:
+    """Groups in the order given, with what they rest on."""
+
+    groups: tuple[GroupLife, ...]
+    level: float
+    as_of: str | None
+    before_care: str | None
+    priors: tuple[FamilyPrior, ...]
+    method: str
+
+    def to_dict(self) -> dict:
+        """Plain dicts and lists, for JSON: no number in it is nan or infinite."""
+        return asdict(self)
+
+
+def life_report(spells: GroupedSpells, *, level=0.90, as_of=None, before_care=None, curve=False,
+                least_at_risk=0) -> LifeReport:
+    """Constant rate, best estimate, Weibull life and, if asked for, survival curve of every group.
+
+    Rates count all spells, lives and curves those of known age (spells.aged). as_of, before_care: as they
+    are to be told, None for a file of ages. least_at_risk: curves start at the first age with so many at risk.
+    """
+    groups = len(spells.names)
+    failures = np.bincount(spells.group, np.where(spells.failed, spells.weight, 0.0), groups)
+    exposure = np.bincount(spells.group, spells.weight * (spells.exit - spells.entry), groups)
+    aged = spells.of_known_age()
+    fits = fit_weibull(aged.entry, aged.exit, aged.failed, aged.weight, aged.group, groups=groups, level=level)
+    status = _status(fits.status, failures, aged, groups)
+    best = best_estimates(failures, exposure, spells.family, spells.families, spells.assumed, level)
+    curves = survival_curve(aged.entry, aged.exit, aged.failed, aged.weight, aged.group, groups=groups, level=level,
+                            least_at_risk=least_at_risk) if curve else None
+    warnings = group_warnings(spells, aged, status, failures, exposure, best, fits, curves)
+    return LifeReport(
+        groups=_groups(spells.names, status, failures, exposure, level, best, fits, warnings, curves),
+        level=level, as_of=as_of, before_care=before_care, priors=best.priors,
+        method="; ".join([RATE, BEST, FIT, *([CURVE] if curve else [])]) + f"; limits at {level:.12g}.")
+
+
+def _status(fitted, failures, aged: GroupedSpells, groups):
+    """The status of each group over all its spells, those of unknown age too."""
+    known = np.bincount(aged.group, aged.failed & (aged.weight > 0), groups)
+    new = np.bincount(aged.group, aged.failed & (aged.weight > 0) & (aged.exit <= 0), groups)
+    status = np.where(known > 0, fitted, "no-known-ages")
+    status = np.where((new > 0) & np.isin(fitted, ("one-failure", "all-ages-equal")), "shape-at-edge", status)
+    status = np.where((new > 0) & (new == known), "all-ages-equal", status)
+    return np.where(failures <= 0, "no-failures", np.where(failures <= 1, "one-failure", status))
+
+
+def _groups(names, status, failures, exposure, level, best: BestEstimates, fits: WeibullFits, warnings, curves):
+    rate = mtbf_limits(failures, exposure, level)
+    columns = {"mtbf": rate.mtbf, "mtbf_low": rate.low, "mtbf_high": rate.high,
+               "shrunk": best.mtbf, "shrunk_low": best.low, "shrunk_high": best.high}
+    columns |= {name: values for name, values in vars(fits).items() if name != "status"}
+    known = {name: [_number(value) for value in values] for name, values in columns.items()}
+    points = [None] * len(names) if curves is None else _points(curves, len(names))
+    return tuple(
+        GroupLife(group=name, status=str(status[i]), failures=float(failures[i]), exposure=float(exposure[i]),
+                  warnings=warnings[i], curve=points[i], **{column: known[column][i] for column in known})
+        for i, name in enumerate(names))
+
+
+def _number(value):
+    """A float that can be told, else None."""
+    return float(value) if np.isfinite(value) else None
+
+
+def _points(curve: Curve, groups):
+    bounds = np.searchsorted(curve.group, np.arange(groups + 1))
+    rows = [CurvePoint(age, at_risk, events, survival, _number(low), _number(high))
+            for age, at_risk, events, survival, low, high in zip(
+                *(column.tolist() for column in (curve.age, curve.at_risk, curve.events, curve.survival,
+                                                 curve.low, curve.high)), strict=True)]
+    return [tuple(rows[a:b]) for a, b in zip(bounds[:-1], bounds[1:], strict=True)]
