@@ -1,0 +1,57 @@
+"""What every test may rely on. Without Chromium or PostgreSQL their tests are left out; with CI set that fails."""
+
+import os
+import shutil
+
+import pytest
+from django.db import connection
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+
+
+def pytest_collection_modifyitems(config, items):
+    left_out = {"browser": "no Chromium"} if CHROMIUM is None else {}
+    if "postgres" not in os.environ.get("DATABASE_URL", ""):
+        left_out["postgresql"] = "no PostgreSQL"
+    dropped = [item for item in items for mark in left_out if item.get_closest_marker(mark)]
+    if "browser" in left_out and os.environ.get("CI"):
+        raise pytest.UsageError("CI is set, but there is no Chromium: the browser tests cannot run.")
+    if dropped:
+        items[:] = [item for item in items if item not in dropped]
+        config.hook.pytest_deselected(items=dropped)
+        print(f"left out {len(dropped)} tests: {', '.join(sorted(set(left_out.values())))}")
+
+
+GUARDS = {}  # name: SQL of the append-only triggers of SQLite, while they are down
+
+
+@pytest.fixture(autouse=True)
+def _guards_let_a_flush_through(request):
+    """A transaction test ends with DELETE FROM every table, which SQLite's append-only guards refuse."""
+    marker = request.node.get_closest_marker("django_db")
+    asked = {"transactional_db", "live_server"} & set(request.fixturenames)
+    if not asked and not (marker and marker.kwargs.get("transaction")):
+        yield
+        return
+    request.getfixturevalue("transactional_db")
+    if connection.vendor == "sqlite":
+        put_up_guards()
+        yield
+        take_down_guards()
+    else:
+        yield
+
+
+def take_down_guards():
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
+        GUARDS.update(cursor.fetchall())
+        for name in GUARDS:
+            cursor.execute(f'DROP TRIGGER IF EXISTS "{name}"')
+
+
+def put_up_guards():
+    with connection.cursor() as cursor:
+        for sql in GUARDS.values():
+            cursor.execute(sql)
+    GUARDS.clear()
