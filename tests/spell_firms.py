@@ -5,6 +5,7 @@ from datetime import date, timedelta
 import numpy as np
 
 from jobs.reliability import history
+from jobs.reliability.history.spells import COLUMNS
 from tests.spells_by_hand import placed
 
 EPOCH = date(1970, 1, 1)
@@ -119,8 +120,7 @@ def spells_of(firm, as_of, months=18.0):
 
 def as_rows(spells):
     """Rows in the form of spells_by_hand."""
-    names = ("component", "appliance", "position", "model", "entry", "exit", "failed", "clock", "opened_by", "closed_by")
-    columns = [spells.words(name).tolist() for name in names]
+    columns = [spells.words(name).tolist() for name in COLUMNS if name != "weight"]
     return [tuple(row) for row in zip(*columns, strict=True)]
 
 

@@ -14,12 +14,14 @@ from jobs.reliability.history.spells import DAYS_PER_YEAR, Spells
 from jobs.reliability.history.watching import AS_OF, Watch, watch
 from jobs.reliability.history.work import sift
 
+LONGEST = 1 << 24  # days, more than any age
+
 
 @dataclass(frozen=True)
 class InCare:
     """Every component position that is watched on the day of analysis; arrays as in Spells.
 
-    age: years on its clock on that day. waiting: failed, and neither renewed nor repaired yet.
+    age: years on its clock on that day.
     """
 
     component: np.ndarray
@@ -30,7 +32,6 @@ class InCare:
     supplier: np.ndarray
     clock: np.ndarray
     age: np.ndarray
-    waiting: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -50,8 +51,7 @@ def build_spells(records: Records, *, as_of, care_window_months, components=None
     played = _play(records, as_of, care_window_months, components)
     columns = [np.concatenate(column) for column in zip(*played.closed, strict=True)]
     position, opened, closed, origin, clock, opened_by, closed_by, failed, supplier, fitted = columns
-    entry = opened - origin
-    order = np.lexsort((closed, opened, entry, position))
+    order = np.argsort(position * LONGEST + (opened - origin), kind="stable")
     position, opened, closed, origin = position[order], opened[order], closed[order], origin[order]
     appliance = played.positions.appliance[position]
     model = records.appliances.model[appliance]
@@ -93,7 +93,6 @@ def positions_in_care(records: Records, *, as_of, care_window_months, components
         supplier=state.supplier[here],
         clock=state.clock[here],
         age=(as_of - state.origin[here]) / DAYS_PER_YEAR,
-        waiting=state.broken[here],
     )
 
 

@@ -4,8 +4,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from jobs.reliability.history.ragged import runs_of_equal
+
 TELL, PLACE, COVER, REPAIR = range(4)
 BEFORE_ROWS, ROWS, AFTER_ROWS = range(3)
+PHASES = 3
 
 
 @dataclass(frozen=True)
@@ -13,12 +16,11 @@ class Events:
     """Sorted by unit, visit, phase and row. of: the naming (TELL, REPAIR), the piece (PLACE), the pair of
     part and covered component (COVER).
 
-    unit, first, count: per unit that has events, its run of events.
+    first, count: per unit that has events, its run of events.
     """
 
     kind: np.ndarray
     of: np.ndarray
-    unit: np.ndarray
     first: np.ndarray
     count: np.ndarray
 
@@ -47,6 +49,6 @@ def events(records, positions, watch, work, named):
     lengths = [len(part[1]) for part in parts]
     kind, phase = (np.repeat([part[at] for part in parts], lengths) for at in (0, 4))
     of, unit, when, line = (np.concatenate([part[at] for part in parts]) for at in (1, 2, 3, 5))
-    order = np.lexsort((line, phase, when, unit))
-    units, first, count = np.unique(unit[order], return_index=True, return_counts=True)
-    return Events(kind=kind[order], of=of[order], unit=units, first=first, count=count)
+    order = np.lexsort((line, (unit * len(rank) + when) * PHASES + phase))
+    first, count, _ = runs_of_equal(unit[order])
+    return Events(kind=kind[order], of=of[order], first=first, count=count)

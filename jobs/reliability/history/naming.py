@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from jobs.reliability.history.ragged import look_up, runs, within_runs
+from jobs.reliability.history.ragged import distinct, look_up, runs, within_runs
 from jobs.reliability.history.records import BREAKDOWN, WHY_FAILED
 
 
@@ -56,7 +56,7 @@ def namings(records, positions, work):
     found_unit = positions.find_unit(work.found.appliance, work.found.component)
     fitted_unit = positions.find_unit(work.fitted.appliance, work.fitted.component)
     found_key, fitted_key = work.found.job * units + found_unit, work.fitted.job * units + fitted_unit
-    keys = np.unique(np.r_[found_key, fitted_key])
+    keys = distinct(np.r_[found_key, fitted_key])
     by_finding, by_fitting = look_up(keys, found_key), look_up(keys, fitted_key)
     job, unit = keys // units, keys % units
 

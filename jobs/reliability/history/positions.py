@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from jobs.reliability.history.ragged import look_up, runs, within_runs
+from jobs.reliability.history.ragged import distinct, look_up, runs, runs_of_equal, within_runs
 from jobs.reliability.history.records import NO_DAY, UNKNOWN
 from jobs.reliability.history.spells import CLOCKS, OPENED_BY
 
@@ -50,27 +50,25 @@ def lay_out(records, watched, wanted, named):
     many = len(watched)
     appliance, component, number = _of_models(records, watched, wanted)
     base = component * many + appliance
-    key = component * many + appliance
     named_appliance, named_component, named_number = named
     named_key = named_component * many + named_appliance
     lacking = ~np.isin(named_key, base)
     extra = lacking | (named_number > 0)
     key = np.r_[base * NUMBERS + number, named_key[extra] * NUMBERS + np.maximum(named_number[extra], 1)]
-    keys = np.unique(key)
-    unit_keys, first, unit, count = np.unique(
-        keys // NUMBERS, return_index=True, return_inverse=True, return_counts=True
-    )
-    added = np.unique(named_key[lacking])
+    keys = distinct(key)
+    pair = keys // NUMBERS
+    first, count, unit = runs_of_equal(pair)
+    added = distinct(named_key[lacking])
     pairs = np.stack([added % many, added // many], axis=1) if many else np.zeros((0, 2), dtype=np.int64)
     return Positions(
         unit=unit,
-        number=keys % NUMBERS,
-        appliance=keys // NUMBERS % max(many, 1),
-        component=keys // NUMBERS // max(many, 1),
+        number=keys - pair * NUMBERS,
+        appliance=pair % max(many, 1),
+        component=pair // max(many, 1),
         first=first,
         count=count,
         added=pairs,
-        _unit_keys=unit_keys,
+        _unit_keys=pair[first],
         _keys=keys,
         _appliances=many,
     )

@@ -20,10 +20,8 @@ def within_runs(owner):
     >>> within_runs(np.array([4, 4, 7, 7, 7]))
     array([0, 1, 0, 1, 2])
     """
-    if not len(owner):
-        return np.zeros(0, dtype=np.int64)
-    begins = np.flatnonzero(np.r_[True, owner[1:] != owner[:-1]])
-    return np.arange(len(owner)) - np.repeat(begins, np.diff(np.r_[begins, len(owner)]))
+    first, length, _ = runs_of_equal(owner)
+    return np.arange(len(owner)) - np.repeat(first, length)
 
 
 def look_up(sorted_keys, keys):
@@ -32,3 +30,26 @@ def look_up(sorted_keys, keys):
         return np.full(len(keys), -1)
     at = np.minimum(np.searchsorted(sorted_keys, keys), len(sorted_keys) - 1)
     return np.where(sorted_keys[at] == keys, at, -1)
+
+
+def distinct(keys):
+    """The distinct keys, ascending. (np.unique hashes first, which is slower on millions of integers.)"""
+    ordered = np.sort(keys)
+    return ordered[_begins(ordered)]
+
+
+def runs_of_equal(ordered):
+    """Begin and length of each run of equal entries, and the run of every entry; `ordered` ascending.
+
+    >>> runs_of_equal(np.array([4, 4, 7]))
+    (array([0, 2]), array([2, 1]), array([0, 0, 1]))
+    """
+    begins = _begins(ordered)
+    first = np.flatnonzero(begins)
+    return first, np.diff(np.r_[first, len(ordered)]), np.cumsum(begins) - 1
+
+
+def _begins(ordered):
+    begins = np.ones(len(ordered), dtype=bool)
+    begins[1:] = ordered[1:] != ordered[:-1]
+    return begins
