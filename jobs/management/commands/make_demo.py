@@ -1,0 +1,34 @@
+"""Write the invented demo firm into a folder, as files that `import_firm` reads."""
+
+import json
+from datetime import date
+from pathlib import Path
+
+from django.core.management.base import BaseCommand, CommandError
+
+from jobs.invented import firm
+
+
+class Command(BaseCommand):
+    help = "Write the invented demo firm's files, drawn up to a day, with the truth beside them."
+
+    def add_arguments(self, parser):
+        parser.add_argument("folder", metavar="FOLDER")
+        parser.add_argument("--day", help="ISO date up to which the firm has worked (default: today)")
+        parser.add_argument("--seed", type=int, default=firm.SEED)
+        parser.add_argument("--scale", type=float, default=1.0, help="times 3,000 appliances")
+
+    def handle(self, *, folder, day, seed, scale, verbosity, **options):
+        try:
+            last = date.fromisoformat(day) if day else date.today()
+        except ValueError as error:
+            raise CommandError(f"--day: {day!r} is no ISO date such as 2026-11-20") from error
+        if not 0.01 <= scale <= 20:
+            raise CommandError("--scale: from 0.01 to 20")
+        drawn = firm.draw(last, seed, scale=scale)
+        paths = firm.write(folder, drawn.tables)
+        truth = json.dumps(drawn.truth, indent=1, ensure_ascii=False) + "\n"
+        (Path(folder) / "truth.json").write_text(truth, encoding="utf-8", newline="\n")
+        if verbosity:
+            counts = ", ".join(f"{len(rows)} {name}" for name, rows in drawn.tables.items())
+            self.stdout.write(f"{len(paths)} files in {folder}: {counts}")
