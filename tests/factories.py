@@ -5,6 +5,7 @@ import uuid
 from decimal import Decimal
 
 import factory
+from django.db import transaction
 from factory.django import DjangoModelFactory
 
 from firm.models import User
@@ -162,6 +163,7 @@ class VisitFactory(DjangoModelFactory):
             VisitEngineer.objects.create(visit=self, engineer=user, **kwargs)
 
 
+@transaction.atomic
 def put(part, place, quantity, unit_cost="10.00", condition="new"):
     """Opening stock: `quantity` of `part` into `place` at `unit_cost`, through the ledger."""
     averages = ledger.lock([part])

@@ -25,6 +25,9 @@ def _lines():
 
 def _fitted():
     """A fitted part whose quantity or cost is not that of its movements."""
+    lost = Fitted.objects.exclude(movement_id__in=Movement.objects.values("pk"))
+    for pk in lost.values_list("pk", flat=True):
+        yield Difference("fitted quantity", f"fitted {pk}", "fitted", "no movement")
     lines = _lines()
     rows = Fitted.objects.order_by("pk").values_list("pk", "movement__event", "part_id", "quantity", "cost")
     for pk, event, part, quantity, cost in rows.iterator(10_000):
