@@ -18,6 +18,11 @@ def owner_required(view):
     return _required(view, lambda user: user.sees_owner)
 
 
+def staff_required(view):
+    """For anybody of the firm with a role."""
+    return _required(view, lambda user: user.is_engineer or user.sees_office)
+
+
 def _required(view, may):
     @login_required
     @wraps(view)
