@@ -1,0 +1,22 @@
+"""Charts as SVG made by the server: no inline style, no script; app.css colours them for light, dark and print.
+
+Each function gives a Chart: the picture with its title, key, description and the table behind it.
+"""
+
+from firm.charts.bars import money_by_month, months, running_share
+from firm.charts.canvas import Chart, Key
+from firm.charts.frontier import frontier
+from firm.charts.lives import failures_by_age, still_working
+from firm.charts.whiskers import Whiskers
+
+__all__ = [
+    "Chart",
+    "Key",
+    "Whiskers",
+    "failures_by_age",
+    "frontier",
+    "money_by_month",
+    "months",
+    "running_share",
+    "still_working",
+]
