@@ -25,8 +25,9 @@ def _switch(name, default):
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = Path(os.environ.get("DATA_DIR", BASE_DIR / ".data"))
 DEBUG = _switch("DEBUG", "0")
-TESTING = "pytest" in sys.modules or sys.argv[1:2] == ["test"]
 COMMAND = sys.argv[1] if Path(sys.argv[0]).name == "manage.py" and len(sys.argv) > 1 else ""
+TESTING = "pytest" in sys.modules or COMMAND == "test"
+DEMO = COMMAND == "demo"
 SERVING = not TESTING and COMMAND in {"", "serve", "runserver"}
 
 SECRET_KEY = os.environ.get("SECRET_KEY", "")
@@ -93,7 +94,8 @@ SQLITE = {
     "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA mmap_size=134217728;"
     "PRAGMA cache_size=-16000; PRAGMA temp_store=MEMORY",  # FULL: a phone forgets after our 201
 }
-DATABASES = {"default": dj_database_url.config(default=f"sqlite:///{DATA_DIR / 'spares.sqlite3'}", conn_max_age=60)}
+OWN_FILE = DATA_DIR / ("demo.sqlite3" if DEMO else "spares.sqlite3")
+DATABASES = {"default": dj_database_url.config(default=f"sqlite:///{OWN_FILE}", conn_max_age=60)}
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     DATABASES["default"]["OPTIONS"] = SQLITE
     Path(DATABASES["default"]["NAME"]).parent.mkdir(parents=True, exist_ok=True)
@@ -134,9 +136,9 @@ STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
 }
-if not (DEBUG or TESTING):
+if not (DEBUG or TESTING or DEMO):
     STORAGES["staticfiles"]["BACKEND"] = "whitenoise.storage.CompressedManifestStaticFilesStorage"
-WHITENOISE_USE_FINDERS = DEBUG or TESTING
+WHITENOISE_USE_FINDERS = DEBUG or TESTING or DEMO
 MEDIA_ROOT = DATA_DIR / "media"
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
@@ -157,7 +159,7 @@ CONTENT_SECURITY_POLICY = {
     }
 }
 
-HTTPS = _switch("HTTPS", "0" if DEBUG or TESTING else "1")
+HTTPS = _switch("HTTPS", "0" if DEBUG or TESTING or DEMO else "1")
 SECURE_SSL_REDIRECT = HTTPS
 SECURE_REDIRECT_EXEMPT = [r"^healthy/$"]
 SESSION_COOKIE_SECURE = HTTPS
