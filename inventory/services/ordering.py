@@ -1,11 +1,12 @@
 """Orders: proposed, drafted, sent, and received as what really came."""
 
+from collections import defaultdict
 from dataclasses import dataclass, field
 from datetime import timedelta
 from decimal import Decimal
 
 from django.db import transaction
-from django.db.models import F, Sum
+from django.db.models import Q, Sum
 from django.utils import timezone
 
 from inventory.models import CarryLevel, Held, Movement, Order, OrderLine, Place, Receipt, ReceiptLine, Stock
@@ -55,21 +56,26 @@ def propose_orders(on, waiting=()):
 
 def _below_level():
     """(part, pieces, why, no job) that stores lack to their carry levels, less what is on order."""
-    on_order = dict(
-        OrderLine.objects.filter(order__state__in=[Order.State.SENT, Order.State.PART_RECEIVED], job_number="")
-        .values("part")
-        .annotate(pieces=Sum(F("packs") * F("pack")))
-        .values_list("part", "pieces")
-    )
+    on_order = _still_to_come()
     levels = CarryLevel.objects.filter(place__kind=Place.Kind.STORE).select_related("part", "place")
     stock = {
         (row.place_id, row.part_id): row.free
         for row in Stock.objects.filter(place__kind=Place.Kind.STORE, condition="new").free()
     }
     for level in levels:
-        there = stock.get((level.place_id, level.part_id), Decimal(0)) + on_order.get(level.part_id, Decimal(0))
+        there = stock.get((level.place_id, level.part_id), Decimal(0)) + on_order[level.part_id]
         if there < level.level:
             yield level.part, level.level - there, f"below the level of {level.level}", ""
+
+
+def _still_to_come():
+    """{part pk: pieces} on order for no particular job, less the good ones received."""
+    lines = OrderLine.objects.filter(order__state__in=[Order.State.SENT, Order.State.PART_RECEIVED], job_number="")
+    good = Sum("receipts__quantity", filter=Q(receipts__outcome=ReceiptLine.Outcome.GOOD))
+    coming = defaultdict(Decimal)
+    for line in lines.annotate(good=good):
+        coming[line.part_id] += max(line.pieces - (line.good or 0), Decimal(0))
+    return coming
 
 
 @transaction.atomic
