@@ -182,8 +182,9 @@ def hazard_bands(entry, exit, failed, edges, weight=None, group=None, *, groups=
     weight = np.ones(exit.shape) if weight is None else np.asarray(weight, float)
     group = np.zeros(exit.shape, int) if group is None else np.asarray(group)
     bands = edges.size - 1
-    exposure = np.stack([np.bincount(group, weight * np.maximum(np.minimum(exit, b) - np.maximum(entry, a), 0.0), groups)
-                         for a, b in zip(edges[:-1], edges[1:], strict=True)], axis=1)
+    spent = (np.maximum(np.minimum(exit, b) - np.maximum(entry, a), 0.0)
+             for a, b in zip(edges[:-1], edges[1:], strict=True))
+    exposure = np.stack([np.bincount(group, weight * time, groups) for time in spent], axis=1)
     band = np.maximum(np.searchsorted(edges, exit, side="left") - 1, 0)
     within = failed & (exit >= edges[0]) & (exit <= edges[-1])
     failures = np.bincount(group[within] * bands + band[within], weight[within], groups * bands).reshape(groups, bands)

@@ -6,6 +6,7 @@ from jobs.reliability.shrinkage import NOT_TOLD_APART
 
 FINDING = 8  # failures from which on a shape is shown as a finding
 FEW = 5
+SIZES = tuple(name + end for name in ("scale", "mean", "b10") for end in ("_low", "", "_high"))
 STATUS = {
     "no-failures": "Nothing failed: the MTBF limit is one-sided, a least value.",
     "one-failure": "One failure alone: no life can be fitted.",
@@ -52,8 +53,8 @@ def _about_fit(fits, i, failures, young):
         told.append(f"Fewer than {FINDING} failures of known age: the shape is not yet a finding.")
     if np.isnan(fits.shape_low[i]):
         told.append("The shape has no lower limit, for all came under watch late; nor have scale, mean and B10 limits.")
-    if any(np.isinf(getattr(fits, name)[i]) for name in ("scale", "scale_high", "mean", "mean_high")):
-        told.append("A life or its upper limit is too large to be told.")
+    if any(getattr(fits, name)[i] in (0.0, np.inf) for name in SIZES):
+        told.append("A life or its limit is too small or too large to be told.")
     if young < FEW:
         told.append(f"On average {young:.1f} were watched below the age by which a tenth fail: "
                     "that part of the life leans on the later ages.")

@@ -113,13 +113,19 @@ def _groups(names, status, failures, exposure, level, best: BestEstimates, fits:
     rate = mtbf_limits(failures, exposure, level)
     columns = {"mtbf": rate.mtbf, "mtbf_low": rate.low, "mtbf_high": rate.high,
                "shrunk": best.mtbf, "shrunk_low": best.low, "shrunk_high": best.high}
-    columns |= {name: values for name, values in vars(fits).items() if name != "status"}
+    columns |= {name: _sizes(values) for name, values in vars(fits).items() if name not in ("status", "lr_p")}
+    columns["lr_p"] = fits.lr_p
     known = {name: [_number(value) for value in values] for name, values in columns.items()}
     points = [None] * len(names) if curves is None else _points(curves, len(names))
     return tuple(
         GroupLife(group=name, status=str(status[i]), failures=float(failures[i]), exposure=float(exposure[i]),
                   warnings=warnings[i], curve=points[i], **{column: known[column][i] for column in known})
         for i, name in enumerate(names))
+
+
+def _sizes(values):
+    """Sizes that are above 0; what is too small for a float cannot be told."""
+    return np.where(values > 0, values, np.nan)
 
 
 def _number(value):
