@@ -1,0 +1,217 @@
+"""The firm's records as arrays for life history: a few wide queries, no object per row."""
+
+from dataclasses import dataclass
+from datetime import date
+from itertools import chain
+
+import numpy as np
+from django.db.models import Case, F, Func, IntegerField, Value, When
+from django.db.models.functions import Cast, Coalesce, Floor
+
+from inventory.models import ApplianceModel, ComponentType, ModelComponent, Offer, Part, Place, Supplier
+from jobs.models import Appliance, Earlier, Finding, Fitted, Job, Visit
+from jobs.reliability import history
+from jobs.reliability.history import NO_DAY, NONE, Records
+from jobs.reliability.history.ragged import look_up, runs_of_equal
+
+EPOCH = date(1970, 1, 1)
+IN_ORDER = ("on", F("time").asc(nulls_last=True), "pk")
+NEVER = 10_000_000  # a day after any other
+
+
+class DayNumber(Func):
+    """Whole days since 1970-01-01 of a date, NO_DAY of none: an integer, read faster than a date."""
+
+    output_field = IntegerField()
+
+    def as_sqlite(self, compiler, connection, **context):
+        template = f"COALESCE(CAST(julianday(%(expressions)s) - 2440587.5 AS INTEGER), {NO_DAY})"
+        return self.as_sql(compiler, connection, template=template, **context)
+
+    def as_postgresql(self, compiler, connection, **context):
+        template = f"COALESCE(%(expressions)s - DATE '1970-01-01', {NO_DAY})"
+        return self.as_sql(compiler, connection, template=template, **context)
+
+
+class Register:
+    """Rows of one table by their key in sorted order: `place(pks)` gives the index of each, −1 where there is none."""
+
+    def __init__(self, pks, keys=None):
+        order = np.arange(len(pks)) if keys is None else np.array(sorted(range(len(pks)), key=keys.__getitem__), int)
+        self.pks = np.asarray(pks, dtype=np.int64)[order]
+        self.keys = None if keys is None else np.array(keys, dtype=object)[order]
+        self._by_pk = np.argsort(self.pks, kind="stable")
+        self._sorted = self.pks[self._by_pk]
+
+    @classmethod
+    def read(cls, queryset, key):
+        rows = list(queryset.order_by("pk").values_list("pk", key))
+        return cls([pk for pk, _ in rows], [text for _, text in rows])
+
+    def place(self, pks):
+        at = look_up(self._sorted, pks)
+        return np.where(at >= 0, self._by_pk[at], NONE) if len(self.pks) else at
+
+
+@dataclass(frozen=True)
+class FirmRecords(Records):
+    """Records, with the primary keys of appliances and components in the order of their indices."""
+
+    appliance_pks: np.ndarray
+    component_pks: np.ndarray
+
+
+def read_records() -> FirmRecords:
+    """All records that life history needs.
+
+    Rows are read before what they refer to, so that what is written meanwhile never leaves a reference open.
+    """
+    fitted, findings, earlier = _fitted(), _findings(), _earlier()
+    visits = columns(Visit.objects.order_by(*IN_ORDER), "pk", "job_id", DayNumber("on"))
+    also, jobs = columns(Job.also.through.objects, "job_id", "appliance_id"), _jobs()
+    held = columns(ModelComponent.objects.order_by("pk"), "model_id", "component_id", "count")
+    covers = columns(Part.covers.through.objects, "part_id", "componenttype_id")
+    appliances = Register.read(Appliance.objects, "number")
+    components, models = Register.read(ComponentType.objects, "key"), Register.read(ApplianceModel.objects, "key")
+    parts, suppliers = Register(_pks(Part.objects)), Register.read(Supplier.objects, "key")
+    job, visit = Register(jobs[0]).place, Register(visits[0]).place
+    made = history.Visits(job(visits[1]), visits[2])
+    about = job(np.r_[jobs[0], also[0]]), appliances.place(np.r_[jobs[1], also[1]])
+    contacts = first_contacts(len(appliances.pks), *about, jobs[3], made)
+    where, areas = _post_areas(appliances)
+    maker, makers = _makers(models)
+    return FirmRecords(
+        names=history.Names(components.keys, appliances.keys, models.keys, makers, suppliers.keys, areas),
+        catalogue=history.Catalogue(
+            maker, models.place(held[0]), components.place(held[1]), held[2],
+            parts.place(covers[0]), components.place(covers[1]),
+        ),
+        appliances=_appliances(appliances, models, where, contacts),
+        earlier=history.Earlier(appliances.place(earlier[0]), components.place(earlier[1]), *earlier[2:]),
+        jobs=history.Jobs(jobs[4], jobs[3], job(jobs[2]), *about),
+        visits=made,
+        findings=history.Findings(
+            visit(findings[0]), appliances.place(findings[1]), components.place(findings[2]), findings[3],
+            findings[4].astype(bool),
+        ),
+        fitted=history.Fitted(
+            visit(fitted[0]), appliances.place(fitted[1]), parts.place(fitted[2]), components.place(fitted[3]),
+            *fitted[4:8], _suppliers(fitted[8], fitted[2], suppliers),
+        ),
+        appliance_pks=appliances.pks,
+        component_pks=components.pks,
+    )  # fmt: skip
+
+
+def last_vans(records: FirmRecords, as_of: date):
+    """Index of the van that came last to each appliance by `as_of` (−1: none), and the keys of all vans."""
+    vans = Register.read(Place.objects.vans(), "key")
+    visits = Visit.objects.filter(on__lte=as_of, place__kind=Place.Kind.VAN).order_by(*IN_ORDER)
+    appliance, place = columns(visits, "job__appliance_id", "place_id")
+    last = np.full(len(records.appliance_pks), NONE)
+    last[Register(records.appliance_pks).place(appliance)] = vans.place(place)  # of equal indices the last one stays
+    return last, tuple(vans.keys)
+
+
+def first_contacts(many, of_job, of_appliance, reported, visits):
+    """Day of the first report or visit of each of `many` appliances, NEVER where there was none."""
+    first = reported.copy()
+    np.minimum.at(first, visits.job, visits.day)
+    contact = np.full(many, NEVER)
+    np.minimum.at(contact, of_appliance, first[of_job])
+    return contact
+
+
+def columns(queryset, *expressions):
+    """Integer columns of a query as arrays, streamed."""
+    rows = queryset.values_list(*expressions).iterator(chunk_size=10_000)
+    flat = np.fromiter(chain.from_iterable(rows), dtype=np.int64)
+    return list(flat.reshape(-1, len(expressions)).T.copy())
+
+
+def _pks(queryset):
+    return columns(queryset.order_by("pk"), "pk")[0]
+
+
+def _or(instead, field):
+    return Coalesce(field, Value(instead))
+
+
+def _code(field, words):
+    """Index of a text field among `words`."""
+    cases = [When(**{field: word}, then=Value(at)) for at, word in enumerate(words)]
+    return Case(*cases, output_field=IntegerField())
+
+
+def _fitted():
+    pieces = Case(When(part__unit=Part.Unit.PIECE, then=Cast(Floor("quantity"), IntegerField())), default=1)
+    rows = Fitted.objects.standing().order_by("pk")
+    found = columns(
+        rows, "visit_id", "appliance_id", "part_id", "component_id", _or(0, "position"), pieces,
+        _code("why", history.WHYS), DayNumber("taken_out__on"), _or(NONE, "came_from__supplier_id"),
+    )  # fmt: skip
+    found[5] = np.maximum(found[5], 1)
+    return found
+
+
+def _findings():
+    needs_none = Case(When(no_part_cause="", then=0), default=1)
+    return columns(
+        Finding.objects.order_by("pk"), "visit_id", "appliance_id", _or(NONE, "component_id"), _or(0, "position"),
+        needs_none,
+    )  # fmt: skip
+
+
+def _earlier():
+    precision = _code("precision", history.PRECISIONS)
+    return columns(Earlier.objects.order_by("pk"), "appliance_id", "component_id", "position",
+                   DayNumber("renewed_on"), precision)  # fmt: skip
+
+
+def _jobs():
+    return columns(
+        Job.objects.order_by("pk"), "pk", "appliance_id", _or(NONE, "return_of_id"), DayNumber("reported_on"),
+        _code("kind", history.KINDS),
+    )  # fmt: skip
+
+
+def _appliances(register, models, post_area, contacts):
+    rows = columns(
+        Appliance.objects.order_by("pk"), "pk", "model_id", DayNumber("installed_on"),
+        _code("installed_precision", history.PRECISIONS), DayNumber("in_care_from"), DayNumber("in_care_until"),
+        DayNumber("entered_on"), Case(When(on_service=True, then=1), default=0),
+    )  # fmt: skip
+    place = register.place(rows[0])
+    order = np.argsort(place, kind="stable")[np.count_nonzero(place == NONE) :]  # some may have come in meanwhile
+    _, model, installed, precision, care, until, entered, service = (column[order] for column in rows)
+    first = np.where(contacts == NEVER, entered, contacts)
+    care = np.where(care == NO_DAY, first, care)
+    return history.Appliances(models.place(model), post_area, installed, precision, care, until, service.astype(bool))
+
+
+def _post_areas(register):
+    """Index of each appliance's post area, −1 for none, and their names."""
+    rows = dict(Appliance.objects.order_by("pk").values_list("pk", "address__post_area"))
+    return _numbered([rows.get(pk) or "" for pk in register.pks.tolist()])
+
+
+def _makers(models):
+    rows = dict(ApplianceModel.objects.order_by("pk").values_list("pk", "maker"))
+    return _numbered([rows.get(pk) or "" for pk in models.pks.tolist()])
+
+
+def _numbered(words):
+    """Index of each word among the sorted distinct ones, −1 for an empty one, and those words."""
+    distinct = sorted(set(words) - {""})
+    at = {word: index for index, word in enumerate(distinct)} | {"": NONE}
+    return np.array([at[word] for word in words], dtype=np.int64), np.array(distinct, dtype=object)
+
+
+def _suppliers(came_from, part, suppliers):
+    """Supplier of each fitted part: where it came from, else the only one that sells the part, else −1."""
+    sold = Offer.objects.filter(part__in=Fitted.objects.values("part")).order_by("part_id", "supplier_id")
+    parts, sellers = columns(sold.distinct(), "part_id", "supplier_id")
+    first, length, _ = runs_of_equal(parts)
+    at = look_up(parts[first], part)
+    only = np.where(at >= 0, np.where(length[at] == 1, sellers[first][at], NONE), NONE) if len(first) else at
+    return suppliers.place(np.where(came_from == NONE, only, came_from))
