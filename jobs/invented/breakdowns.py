@@ -114,11 +114,9 @@ class Workshop:
     def way(self, visit, position):
         """The parts to use: what is on board, else the usual way, now and then another."""
         ways = self.catalogue.ways(position.component, visit.appliance.model, visit.day)
-        on_board = [way for way in ways if visit.van.has(way, visit.day)]
-        if on_board:
-            return on_board[0]
+        ways = [way for way in ways if visit.van.has(way, visit.day)] or ways
         chance = visit.rng.random()
-        return ways[1] if len(ways) > 1 and chance < 0.22 else ways[-1] if chance > 0.92 else ways[0]
+        return ways[1] if len(ways) > 1 and chance < 0.25 else ways[-1] if chance > 0.93 else ways[0]
 
     def quote(self, visit, old):
         """A dear part is quoted first; some customers decline. Returns the next visit, or None."""
@@ -163,7 +161,7 @@ class Workshop:
             else:
                 visit.fit(part, named, why, position=where, cost=paid, charge=charge, source=source)
         position.renew(rng, visit.day, self.bad_law(position, offers[0][1], visit.day))
-        for covered in {key for part in way for key in part.covers if key != component}:
+        for covered in dict.fromkeys(key for part in way for key in part.covers if key != component):
             for other in appliance.of(covered):
                 other.renew(rng, visit.day)
         if why == "failed":

@@ -1,6 +1,7 @@
 """Draw the invented firm up to a day, and write it into the files that any firm would import."""
 
 import csv
+import json
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -84,6 +85,12 @@ def write(folder, tables):
             writer.writerows(rows)
         paths.append(path)
     return paths
+
+
+def write_truth(folder, truth):
+    """Write what the tables were drawn from into folder/truth.json."""
+    text = json.dumps(truth, indent=1, ensure_ascii=False) + "\n"
+    (Path(folder) / "truth.json").write_text(text, encoding="utf-8", newline="\n")
 
 
 def _truth(day, seed, scale, town, factors):

@@ -16,7 +16,7 @@ PLANNED = {  # component: years of age from which it may be renewed at a service
 }  # fmt: skip
 UNNOTICED = {"expansion-vessel", "automatic-air-vent", "magnetic-filter", "condensate-trap", "combustion-chamber-seal",
              "flue-seal", "expansion-relief-valve"}  # fmt: skip
-UNNOTICED_DAYS = 60  # so long before a service such a failure may wait to be found there
+UNNOTICED_DAYS = 90  # so long before a service such a failure may wait to be found there
 UPGRADES = [("controls", "room-thermostat", 0.03), ("heat-pump", "circulating-pump", 0.01)]  # a year
 RECALL = ("Rookwell Rook", "oil-fire-valve", 1000)  # range, component, so many days before the last
 
@@ -67,7 +67,7 @@ class History:
 
     def do_failure(self, appliance, day, position):
         soon = day < appliance.next_service < day + UNNOTICED_DAYS
-        if position.component in UNNOTICED and soon and appliance.care < day and appliance.rng.random() < 0.5:
+        if position.component in UNNOTICED and soon and appliance.care < day and appliance.rng.random() < 0.8:
             position.for_service = True
             return
         self.workshop.breakdown(appliance, day, position)

@@ -91,7 +91,7 @@ def place_rows(vans):
     for van in vans:
         rows.append({
             "place": van.key, "kind": "van", "engineer": van.engineer, "litres": LITRES, "kilograms": 300,
-            "budget": 3000, "post_areas": ";".join(f"MB{area}" for area in van.areas),
+            "budget": 4000, "post_areas": ";".join(f"MB{area}" for area in van.areas),
         })  # fmt: skip
     return rows
 

@@ -1,8 +1,6 @@
 """Write the invented demo firm into a folder, as files that `import_firm` reads."""
 
-import json
 from datetime import date
-from pathlib import Path
 
 from django.core.management.base import BaseCommand, CommandError
 
@@ -27,8 +25,7 @@ class Command(BaseCommand):
             raise CommandError("--scale: from 0.01 to 20")
         drawn = firm.draw(last, seed, scale=scale)
         paths = firm.write(folder, drawn.tables)
-        truth = json.dumps(drawn.truth, indent=1, ensure_ascii=False) + "\n"
-        (Path(folder) / "truth.json").write_text(truth, encoding="utf-8", newline="\n")
+        firm.write_truth(folder, drawn.truth)
         if verbosity:
             counts = ", ".join(f"{len(rows)} {name}" for name, rows in drawn.tables.items())
             self.stdout.write(f"{len(paths)} files in {folder}: {counts}")
