@@ -63,6 +63,7 @@ class Reference(serializers.Field):
         return str(value)
 
 
+@extend_schema_field({"type": "string"})
 class Words(serializers.Field):
     """Free text of one line."""
 
@@ -138,7 +139,7 @@ class Amount(serializers.Field):
         return value
 
 
-@extend_schema_field({"oneOf": [{"type": "number", "exclusiveMinimum": 0}, DIGITS]})
+@extend_schema_field({"oneOf": [{"type": "number", "minimum": 0, "exclusiveMinimum": True}, DIGITS]})
 class Quantity(Amount):
     """More than nothing, in the part's unit, at most three decimal places."""
 

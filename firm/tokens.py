@@ -6,6 +6,7 @@ from datetime import timedelta
 
 from django.db import connection
 from django.utils import timezone
+from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from rest_framework.authentication import BaseAuthentication, SessionAuthentication, get_authorization_header
 from rest_framework.exceptions import AuthenticationFailed
 
@@ -74,3 +75,19 @@ def _look_up(digest):
 
 class BrowserAuthentication(SessionAuthentication):
     """The browser's session, with CSRF checked."""
+
+
+class TokenDescribed(OpenApiAuthenticationExtension):
+    target_class = TokenAuthentication
+    name = "token"
+
+    def get_security_definition(self, auto_schema):
+        return {"type": "http", "scheme": "bearer", "description": "The token of one phone, from sign-in/."}
+
+
+class BrowserDescribed(OpenApiAuthenticationExtension):
+    target_class = BrowserAuthentication
+    name = "browser"
+
+    def get_security_definition(self, auto_schema):
+        return {"type": "apiKey", "in": "cookie", "name": "sessionid"}

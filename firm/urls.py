@@ -16,6 +16,11 @@ urlpatterns = [
     path("people/new/", views.person, name="person_new"),
     path("people/<int:pk>/", views.person, name="person"),
     path("phones/<int:pk>/end/", views.phone_revoke, name="phone_revoke"),
+    path("api/", include("firm.api_urls")),
     path("", include("jobs.urls")),
     path("admin/", admin.site.urls),
 ]
+
+handler400 = "firm.problems.bad_request"
+handler404 = "firm.problems.not_found"
+handler500 = "firm.problems.server_error"
