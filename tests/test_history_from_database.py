@@ -123,7 +123,7 @@ def test_reading_takes_the_same_number_of_queries_however_large_the_firm(django_
     book(random_firm(np.random.default_rng(1), appliances=3))
     with django_assert_num_queries(17):
         read_records()
-    factories.JobFactory()
+    factories.JobFactory(appliance__number="Z")
     with django_assert_num_queries(17):
         read_records()
 
