@@ -8,6 +8,7 @@ from jobs.invented import firm
 
 
 class Command(BaseCommand):
+    requires_system_checks = []  # it touches neither database nor pages
     help = "Write the invented demo firm's files, drawn up to a day, with the truth beside them."
 
     def add_arguments(self, parser):
