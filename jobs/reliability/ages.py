@@ -69,9 +69,10 @@ def log_ages(entry, exit, failed, weight, group) -> LogAges:
     scaled = np.repeat(largest, length)
     log = np.log(exit / scaled)
     weight_failed = np.where(failed, weight, 0.0)
+    points, sign, first, size = _signed(np.where(lasting, log, 0.0), np.where(lasting, entry, 0.0), scaled,
+                                        np.where(lasting, weight, 0.0), start, length)
     return LogAges(
-        numbers, largest, *_signed(np.where(lasting, log, 0.0), np.where(lasting, entry, 0.0), scaled,
-                                   np.where(lasting, weight, 0.0), start, length),
+        group=numbers, largest=largest, log=points, sign=sign, start=first, length=size,
         failures=np.add.reduceat(weight_failed, start),
         failed_log_sum=np.add.reduceat(weight_failed * log, start),
         failed_least=np.minimum.reduceat(np.where(failed, log, np.inf), start),

@@ -45,7 +45,7 @@ def survival_curve(entry, exit, failed, weight=None, group=None, *, groups=1, le
     at_risk = _at_risk(at, age, entry, exit, failed, weight, group)
     started = _started(at, at_risk >= least_at_risk)
     left_out = np.bincount(at[~started], events[~started], groups)
-    return Curve(*_estimates(at[started], age[started], at_risk[started], events[started], level), left_out)
+    return _estimates(at[started], age[started], at_risk[started], events[started], level, left_out)
 
 
 def _failure_ages(exit, weight, group):
@@ -91,7 +91,7 @@ def _started(at, enough):
     return ever > before
 
 
-def _estimates(at, age, at_risk, events, level):
+def _estimates(at, age, at_risk, events, level, left_out):
     all_fail = events >= at_risk * (1 - 1e-12)
     share = np.where(all_fail, 0.0, 1 - events / at_risk)
     alive = np.where(all_fail, 1.0, share)
@@ -103,7 +103,7 @@ def _estimates(at, age, at_risk, events, level):
     log = np.where(inside, log_survival, -1.0)
     spread = ndtri((1 + level) / 2) * np.sqrt(greenwood) / log
     low, high = (np.where(inside, np.exp(log * np.exp(side * spread)), np.nan) for side in (-1, 1))
-    return at, age, at_risk, events, survival, low, high, _running(events / at_risk, at)
+    return Curve(at, age, at_risk, events, survival, low, high, _running(events / at_risk, at), left_out)
 
 
 def _running(values, at):

@@ -1,6 +1,6 @@
 """Spells put into groups, and groups into families that lend each other strength."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -34,9 +34,8 @@ class GroupedSpells:
         """Only the spells whose age is known."""
         if self.aged.all():
             return self
-        columns = (column[self.aged] for column in (self.group, self.entry, self.exit, self.failed, self.weight,
-                                                    self.aged))
-        return GroupedSpells(self.names, *columns, self.family, self.families, self.assumed)
+        columns = {name: getattr(self, name)[self.aged] for name in ("group", "entry", "exit", "failed", "weight")}
+        return replace(self, **columns, aged=self.aged[self.aged])
 
 
 def one_family(names, group, entry, exit, failed, weight) -> GroupedSpells:

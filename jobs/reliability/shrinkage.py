@@ -87,9 +87,10 @@ def _best_log_mean(shape, failures, exposure, pooled):
     shape = np.atleast_1d(shape)[:, None]
     x = np.full(shape.shape, np.log(pooled))
     for _ in range(60):
-        share = exposure / (shape * np.exp(-x) + exposure)
-        slope = np.sum(failures - (shape + failures) * share, axis=1, keepdims=True)
-        bend = np.sum((shape + failures) * share * (1 - share), axis=1, keepdims=True)
+        rate = shape * np.exp(-x)
+        share, other = exposure / (rate + exposure), rate / (rate + exposure)
+        slope = np.sum(failures * other - shape * share, axis=1, keepdims=True)
+        bend = np.sum((shape + failures) * share * other, axis=1, keepdims=True)
         step = np.clip(slope / np.maximum(bend, 1e-300), -1.0, 1.0)
         x = x + step
         if np.all(np.abs(step) < 1e-11):
