@@ -3,12 +3,9 @@
 from datetime import date, timedelta
 
 import numpy as np
-from django.db.models import Max
 
-from firm.models import Setting
 from inventory.models import ComponentType
 from jobs import history
-from jobs.models import Job, Visit
 from jobs.reliability.grouping import group_spells
 from jobs.reliability.report import LifeReport, life_report
 
@@ -18,8 +15,6 @@ STALE = timedelta(days=31)
 
 def firm_spells(*, as_of: date, care_window_months=None, before_care="first", silence="window", components=None):
     """Spells of the firm's records known on `as_of`; the care window is the firm's setting unless given."""
-    if care_window_months is None:
-        care_window_months = float(Setting.current().care_window_months)
     return history.spells(as_of=as_of, care_window_months=care_window_months, before_care=before_care,
                           silence=silence, components=components)
 
@@ -39,9 +34,7 @@ def assumed_rates(components):
 
 def stale_warning(as_of: date) -> str:
     """A sentence when nothing was recorded in the 31 days before `as_of`, else ""."""
-    newest = max(filter(None, (
-        Job.objects.filter(reported_on__lte=as_of).aggregate(newest=Max("reported_on"))["newest"],
-        Visit.objects.exclude(outcome="").filter(on__lte=as_of).aggregate(newest=Max("on"))["newest"])), default=None)
+    newest = history.newest_record(as_of)
     if newest is None:
         return f"Nothing is recorded up to {as_of}."
     if as_of - newest <= STALE:

@@ -3,8 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import betaincinv, gammainccinv, gammaincinv
-from scipy.stats import binom
+from scipy.special import betainc, betaincinv, gammainccinv, gammaincinv
 
 Array = np.ndarray
 
@@ -65,8 +64,10 @@ def compare_rates(failures_1, exposure_1, failures_2, exposure_2, level=0.90) ->
     """
     r1, r2 = np.broadcast_arrays(np.asarray(failures_1, float), np.asarray(failures_2, float))
     t1, t2 = np.asarray(exposure_1, float), np.asarray(exposure_2, float)
-    both, share, tail = r1 + r2, t1 / (t1 + t2), (1 - level) / 2
-    p = np.minimum(1.0, 2 * np.minimum(binom.cdf(r1, both, share), binom.sf(r1 - 1, both, share)))
+    share, tail = t1 / (t1 + t2), (1 - level) / 2
+    fewer = np.where(r2 > 0, betainc(np.maximum(r2, 1), r1 + 1, 1 - share), 1.0)
+    more = np.where(r1 > 0, betainc(np.maximum(r1, 1), r2 + 1, share), 1.0)
+    p = np.minimum(1.0, 2 * np.minimum(fewer, more))
     least = np.where(r1 > 0, betaincinv(np.maximum(r1, 1), r2 + 1, tail), 0.0)
     most = np.where(r2 > 0, betaincinv(r1 + 1, np.maximum(r2, 1), 1 - tail), 1.0)
     return RateComparison(p=p, ratio=_ratio(r1 * t2, r2 * t1), low=_ratio(least * t2, (1 - least) * t1),

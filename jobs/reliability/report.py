@@ -1,6 +1,6 @@
 """One result for the page, the API and the command `life`: every group with its figures, limits and warnings."""
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -73,7 +73,10 @@ class LifeReport:
 
     def to_dict(self) -> dict:
         """Plain dicts and lists, for JSON: no number in it is nan or infinite."""
-        return asdict(self)
+        groups = [{**vars(group), "warnings": list(group.warnings),
+                   "curve": None if group.curve is None else [dict(vars(point)) for point in group.curve]}
+                  for group in self.groups]
+        return {**vars(self), "groups": groups, "priors": [dict(vars(prior)) for prior in self.priors]}
 
 
 def life_report(spells: GroupedSpells, *, level=0.90, as_of=None, before_care=None, curve=False,
