@@ -1,5 +1,8 @@
 """What office and engineers type about work. Each form is applied once; the services decide."""
 
+from calendar import monthrange
+from datetime import datetime
+
 from django import forms
 from django.utils import timezone
 
@@ -20,7 +23,9 @@ class PartField(forms.CharField):
         text = super().clean(value)
         if not text:
             return None
-        found = list(Part.objects.filter(number__iexact=text)[:1]) or list(Part.objects.filter(maker_part__iexact=text)[:2])
+        found = list(Part.objects.filter(number__iexact=text)[:1]) or list(
+            Part.objects.filter(maker_part__iexact=text)[:2]
+        )
         if len(found) != 1:
             raise forms.ValidationError(f"No single part has the number {text}. Look it up under Parts.")
         return found[0]
@@ -61,7 +66,9 @@ class BookVisitForm(OnceForm):
     on = forms.DateField(label="Day", **DAY)
     time = forms.TimeField(label="Time", required=False, widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"))
     engineers = forms.ModelMultipleChoiceField(
-        User.objects.engineers(), widget=forms.CheckboxSelectMultiple, label="Who goes?"
+        User.objects.filter(is_engineer=True, is_active=True).order_by("name"),
+        widget=forms.CheckboxSelectMultiple,
+        label="Who goes?",
     )
     place = forms.ModelChoiceField(
         Place.objects.vans().filter(retired_on=None), required=False, label="Van", empty_label="The engineer’s own"
@@ -167,7 +174,9 @@ class BillForm(OnceForm):
     invoice_number = forms.CharField(required=False, max_length=60, label="Invoice number")
     invoiced = forms.DecimalField(required=False, label="Invoiced without VAT", **MONEY)
     paid = forms.DecimalField(required=False, label="Paid without VAT", **MONEY)
-    verdict = forms.ChoiceField(choices=[("", "Not said"), *Job.Verdict.choices], required=False, label="Call-back because")
+    verdict = forms.ChoiceField(
+        choices=[("", "Not said"), *Job.Verdict.choices], required=False, label="Call-back because"
+    )
     closed_on = forms.DateField(required=False, label="Closed on", **DAY)
 
 
@@ -179,12 +188,14 @@ class EarlierForm(OnceForm):
     known = forms.ChoiceField(
         choices=[("original", "It is the original"), ("renewed", "It was renewed")], label="What is known"
     )
-    renewed_on = forms.CharField(required=False, max_length=10, label="Renewed on", help_text="2016, 2016-05 or 2016-05-12.")
+    renewed_on = forms.CharField(
+        required=False, max_length=10, label="Renewed on", help_text="2016, 2016-05 or 2016-05-12."
+    )
 
-    def __init__(self, *args, appliance=None, **kwargs):
+    def __init__(self, *args, appliance, **kwargs):
         super().__init__(*args, **kwargs)
-        if appliance is not None:
-            self.fields["component"].queryset = appliance.model.components.all()
+        self.appliance = appliance
+        self.fields["component"].queryset = appliance.model.components.all()
 
     def clean(self):
         typed = super().clean()
@@ -192,17 +203,37 @@ class EarlierForm(OnceForm):
         if typed.get("known") == "renewed":
             try:
                 typed["day"], typed["precision"] = imprecise(typed.get("renewed_on", ""))
+                self._must_be_before_care(typed["day"], typed["precision"])
             except ValueError:
                 self.add_error("renewed_on", "Give a year, a year and month, or a day: 2016, 2016-05 or 2016-05-12.")
         return typed
+
+    def _must_be_before_care(self, day, precision):
+        """Some day of that year or month must lie between the installation and the start of our care."""
+        installed, care = self.appliance.installed_on, self.appliance.in_care_from
+        if care and day > care:
+            self.add_error("renewed_on", f"It is in our care since {care}; what came later is recorded on its visit.")
+        if installed and period_end(day, precision) < installed:
+            self.add_error("renewed_on", f"The appliance was installed later than that, in {installed:%Y}.")
+
+
+def period_end(day, precision):
+    """The last day of an imprecise date."""
+    if precision == Precision.YEAR:
+        return day.replace(month=12, day=31)
+    return day.replace(day=monthrange(day.year, day.month)[1]) if precision == Precision.MONTH else day
 
 
 def imprecise(text):
     """A day with its precision from 2016, 2016-05 or 2016-05-12; ValueError for anything else."""
     text = text.strip()
-    for length, precision, rest in ((4, Precision.YEAR, "-01-01"), (7, Precision.MONTH, "-01"), (10, Precision.DAY, "")):
+    for length, precision, rest in (
+        (4, Precision.YEAR, "-01-01"),
+        (7, Precision.MONTH, "-01"),
+        (10, Precision.DAY, ""),
+    ):
         if len(text) == length:
-            return timezone.datetime.strptime(text + rest, "%Y-%m-%d").date(), precision
+            return datetime.strptime(text + rest, "%Y-%m-%d").date(), precision
     raise ValueError(text)
 
 
@@ -219,7 +250,9 @@ class NewCustomerForm(OnceForm):
 
 class NewApplianceForm(OnceForm):
     address = forms.ModelChoiceField(Address.objects.none(), label="Where it stands", empty_label="Choose")
-    model = forms.ModelChoiceField(ApplianceModel.objects.all(), required=False, label="Model", empty_label="Not listed")
+    model = forms.ModelChoiceField(
+        ApplianceModel.objects.all(), required=False, label="Model", empty_label="Not listed"
+    )
     kind = forms.ChoiceField(choices=ApplianceKind.choices, label="Kind, where the model is not listed")
     serial = forms.CharField(max_length=80, required=False, label="Serial number")
     installed = forms.CharField(
@@ -238,7 +271,9 @@ class NewApplianceForm(OnceForm):
         try:
             return imprecise(text) if text else (None, Precision.UNKNOWN)
         except ValueError:
-            raise forms.ValidationError("Give a year, a year and month, or a day: 2016, 2016-05 or 2016-05-12.") from None
+            raise forms.ValidationError(
+                "Give a year, a year and month, or a day: 2016, 2016-05 or 2016-05-12."
+            ) from None
 
 
 class ContactForm(OnceForm):
@@ -269,4 +304,7 @@ class BoughtForm(OnceForm):
 
     def __init__(self, *args, jobs=(), **kwargs):
         super().__init__(*args, **kwargs)
-        self.fields["job"].choices = [("", "For the van"), *((j.number, f"{j.number}, {j.appliance.customer}") for j in jobs)]
+        self.fields["job"].choices = [
+            ("", "For the van"),
+            *((j.number, f"{j.number}, {j.appliance.customer}") for j in jobs),
+        ]

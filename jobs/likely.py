@@ -65,7 +65,9 @@ def _keys(words):
 def spoken(job):
     """What the customer said, for reading: keys of the symptom list become the usual words for them."""
     usual = {s.key: str(s) for s in job.symptoms.all()}
-    return "; ".join(usual.get(key) or word.strip() for word, key in zip(job.words.split(";"), _keys(job.words), strict=False))
+    return "; ".join(
+        usual.get(key) or word.strip() for word, key in zip(job.words.split(";"), _keys(job.words), strict=False)
+    )
 
 
 def prospects(jobs, van_of_job=None):
@@ -110,7 +112,11 @@ def _rank(job, symptoms, held):
     usual = [
         [
             ranking.UsualCause(
-                c.component.key if c.component else c.no_part, bool(c.component), float(c.share), tuple(c.kinds), c.quick_test
+                c.component.key if c.component else c.no_part,
+                bool(c.component),
+                float(c.share),
+                tuple(c.kinds),
+                c.quick_test,
             )
             for c in symptom.causes.all()
         ]
@@ -176,7 +182,9 @@ def _best(cause, fitting, free, van):
         return (not here, not in_store, len(part.covers.all()), part.number)
 
     part = min(fitting, key=farness)
-    spots = sorted(free.get(part.pk, []), key=lambda s: (not (van and s[0].pk == van.pk), s[0].kind != Place.Kind.STORE))
+    spots = sorted(
+        free.get(part.pk, []), key=lambda s: (not (van and s[0].pk == van.pk), s[0].kind != Place.Kind.STORE)
+    )
     on_board = sum((quantity for place, quantity in spots if van and place.pk == van.pk), Decimal(0))
     component = next(c for c in part.covers.all() if c.key == cause.key)
     return LikelyPart(part, component, cause.in_ten, spots, on_board, len(fitting) - 1)

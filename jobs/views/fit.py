@@ -122,7 +122,10 @@ def _sources(visit, part):
     return [
         ("", van),
         *((f"place-{place.pk}", f"{place}, {quantity:g} there") for place, quantity in held.items()),
-        *((f"counter-{s.pk}", f"Bought at the counter: {s}") for s in Supplier.objects.filter(offers__part=part).distinct()),
+        *(
+            (f"counter-{s.pk}", f"Bought at the counter: {s}")
+            for s in Supplier.objects.filter(offers__part=part).distinct()
+        ),
         ("own", "The customer’s own"),
     ]
 

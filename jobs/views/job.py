@@ -108,7 +108,12 @@ def visit_book(request, pk):
 
     def book(typed, _event):
         visit = work.book_visit(
-            job, on=typed["on"], time=typed["time"], engineers=list(typed["engineers"]), place=typed["place"], by=request.user
+            job,
+            on=typed["on"],
+            time=typed["time"],
+            engineers=list(typed["engineers"]),
+            place=typed["place"],
+            by=request.user,
         )
         return {"pk": visit.pk, "on": visit.on.isoformat()}
 

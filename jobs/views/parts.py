@@ -45,15 +45,21 @@ def filters():
     return [
         Filter("q", "Number, maker’s number or words", lambda rows, text: rows.search(text)),
         Filter(
-            "component", "For", lambda rows, key: rows.filter(covers__key=key),
+            "component",
+            "For",
+            lambda rows, key: rows.filter(covers__key=key),
             [(c.key, c.name) for c in ComponentType.objects.filter(parts__isnull=False).distinct()],
         ),
         Filter(
-            "model", "Fits", lambda rows, key: rows.filter(Q(fits_any=True) | Q(fits__key=key)).distinct(),
+            "model",
+            "Fits",
+            lambda rows, key: rows.filter(Q(fits_any=True) | Q(fits__key=key)).distinct(),
             [(m.key, str(m)) for m in ApplianceModel.objects.all()],
         ),
         Filter(
-            "place", "In", lambda rows, key: rows.filter(stock__place__key=key, stock__on_hand__gt=0).distinct(),
+            "place",
+            "In",
+            lambda rows, key: rows.filter(stock__place__key=key, stock__on_hand__gt=0).distinct(),
             _place_choices(),
         ),
     ]
@@ -85,8 +91,13 @@ def columns(currency):
 def part_list(request):
     rows = with_stock(with_price(Part.objects.all(), timezone.localdate()))
     table = Table(
-        request, rows.prefetch_related("covers").select_related("superseded_by"), columns(currency()),
-        name="parts", caption="Parts", filters=filters(), sort="description",
+        request,
+        rows.prefetch_related("covers").select_related("superseded_by"),
+        columns(currency()),
+        name="parts",
+        caption="Parts",
+        filters=filters(),
+        sort="description",
         empty="No part yet. Load the firm’s files with import_firm, or a price file under Prices.",
     )
     return table.response or render(request, "jobs/part_list.html", {"table": table})

@@ -94,7 +94,9 @@ def my_van_count(request):
     if van is None:
         return redirect("my_van")
     form = CountForm(request.POST or None, rows=my_stock(van))
-    if request.method == "POST" and save_once(request, form, "count", form.booker(van, request.user), counting_refusals()):
+    if request.method == "POST" and save_once(
+        request, form, "count", form.booker(van, request.user), counting_refusals()
+    ):
         messages.success(request, "Counted. The book now says what you found.")
         return redirect("my_van")
     return phone_page(request, "jobs/my_van_count.html", van, form=form)
@@ -139,15 +141,23 @@ def my_van_bought(request):
     def buy(typed, event):
         fields = {name: typed[name] for name in ("price", "ticket")}
         movements.buy(
-            typed["supplier"], typed["part"], typed["quantity"], into=van, event=event, by=request.user,
-            job_number=typed["job"], **fields,
+            typed["supplier"],
+            typed["part"],
+            typed["quantity"],
+            into=van,
+            event=event,
+            by=request.user,
+            job_number=typed["job"],
+            **fields,
         )
         return {"part": typed["part"].description}
 
     if request.method == "POST" and (answer := save_once(request, form, "bought", buy, (movements.NotThere,))):
         messages.success(request, f"Bought: {answer['part']}. It is on board now.")
         return redirect("my_van")
-    return phone_page(request, "jobs/my_van_step.html", van, form=form, heading="Bought at the counter", button="Bought")
+    return phone_page(
+        request, "jobs/my_van_step.html", van, form=form, heading="Bought at the counter", button="Bought"
+    )
 
 
 @staff_required
@@ -156,7 +166,11 @@ def find_part(request):
     """Find a part and see who has one near: my van first, then the store, then the other vans."""
     van = van_of(request.user, timezone.localdate())
     text = request.GET.get("q", "").strip()
-    found = list(Part.objects.search(text).prefetch_related("covers").select_related("superseded_by")[:MOST_FOUND]) if text else []
+    found = (
+        list(Part.objects.search(text).prefetch_related("covers").select_related("superseded_by")[:MOST_FOUND])
+        if text
+        else []
+    )
     spots = likely.free_spots([part.pk for part in found])
     rows = [(part, _nearest_first(spots.get(part.pk, []), van)) for part in found]
     shown = {"rows": rows, "text": text, "most": MOST_FOUND, "costs": sees_costs(request.user)}

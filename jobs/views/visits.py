@@ -69,7 +69,9 @@ def visit_detail(request, pk):
         "other_visits": visit.job.visits.exclude(pk=pk).prefetch_related("engineers__engineer"),
         "just": just,
         "after": warnings_for([just.component]).after if just else [],
-        "warnings": warnings_for([part.component for part in hope.parts] if hope else [], visit.job.appliance.model.kind),
+        "warnings": warnings_for(
+            [part.component for part in hope.parts] if hope else [], visit.job.appliance.model.kind
+        ),
     }
     return render(request, "jobs/visit_detail.html", shown(request, visit, **more))
 
@@ -151,7 +153,8 @@ def fitted_out(request, pk):
     visit = visit_or_404(fitted.visit_id)
     form = TakenOutForm(request.POST or None)
 
-    def out(typed, event):        done = fitting.take_out(event=event, fitted=fitted, condition=typed["condition"], by=request.user)
+    def out(typed, event):
+        done = fitting.take_out(event=event, fitted=fitted, condition=typed["condition"], by=request.user)
         return {"pk": done.pk}
 
     if request.method == "POST" and save_once(request, form, "taken-out", out, (Impossible,)):

@@ -5,6 +5,7 @@ from datetime import timedelta
 
 from django.db.models import Exists, OuterRef, Q, Subquery
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.dateparse import parse_date
 from django.views.decorators.http import require_GET
@@ -69,7 +70,7 @@ def _columns(visits, states):
         entry = (visit, spoken(visit.job), states[visit.job_id], outcome_chip(visit))
         for row in visit.engineers.all() or [None]:
             by_engineer[row.engineer if row else None].append(entry)
-    known = list(User.objects.engineers())
+    known = list(User.objects.filter(is_engineer=True, is_active=True).order_by("name"))
     engineers = [*known, *(user for user in by_engineer if user and user not in known)]
     columns = [(engineer, by_engineer.get(engineer, [])) for engineer in engineers]
     return [*columns, (None, by_engineer[None])] if by_engineer.get(None) else columns
@@ -81,9 +82,10 @@ def outcome_chip(visit):
     return (kind, sign, visit.get_outcome_display() if visit.outcome else "Booked")
 
 
-def _all_jobs():
+def with_last_visit(jobs):
+    """Annotate `last_on` and `last`: day and outcome of the newest visit."""
     last = Visit.objects.filter(job=OuterRef("pk")).order_by("-on", "-time", "-pk")
-    return Job.objects.for_lists().annotate(last_on=Subquery(last.values("on")[:1]), last=Subquery(last.values("outcome")[:1]))
+    return jobs.annotate(last_on=Subquery(last.values("on")[:1]), last=Subquery(last.values("outcome")[:1]))
 
 
 def _searched(rows, text):
@@ -110,9 +112,14 @@ FILTERS = [
     Filter("q", "Number, customer, address or words", _searched),
     Filter("kind", "Kind", lambda rows, kind: rows.filter(kind=kind), Job.Kind.choices),
     Filter("state", "State", _in_state, [("open", "not ended"), ("booked", "booked"), *Visit.Outcome.choices]),
-    Filter("appliance", "Appliance", lambda rows, kind: rows.filter(appliance__model__kind=kind), ApplianceKind.choices),
-    Filter("since", "Reported since (2026-11-01)", lambda rows, day: rows.filter(reported_on__gte=parse_date(day) or day)
-           if parse_date(day) else rows),
+    Filter(
+        "appliance", "Appliance", lambda rows, kind: rows.filter(appliance__model__kind=kind), ApplianceKind.choices
+    ),
+    Filter(
+        "since",
+        "Reported since (2026-11-01)",
+        lambda rows, day: rows.filter(reported_on__gte=parse_date(day) or day) if parse_date(day) else rows,
+    ),
 ]
 
 
@@ -125,10 +132,14 @@ def _state(job):
 
 def job_columns():
     return [
-        Column("number", "Job", href=lambda j: f"/jobs/{j.pk}/", sub=lambda j: j.get_kind_display()),
+        Column("number", "Job", href=lambda j: reverse("job_detail", args=[j.pk]), sub=lambda j: j.get_kind_display()),
         Column("reported_on", "Reported", show=lambda day: f"{day:%-d %b %Y}"),
-        Column("customer", "Customer", value=lambda j: str(j.appliance.customer or ""), order="appliance__customer__name"),
-        Column("address", "Address", value=lambda j: str(j.address or j.appliance.address or ""), order="address__text"),
+        Column(
+            "customer", "Customer", value=lambda j: str(j.appliance.customer or ""), order="appliance__customer__name"
+        ),
+        Column(
+            "address", "Address", value=lambda j: str(j.address or j.appliance.address or ""), order="address__text"
+        ),
         Column("appliance", "Appliance", value=lambda j: str(j.appliance.model), order="appliance__model__name"),
         Column("words", "What was said", value=lambda j: j.words, order=""),
         Column("last_on", "Last visit", show=lambda day: f"{day:%-d %b %Y}" if day else "none"),
@@ -140,9 +151,15 @@ def job_columns():
 @require_GET
 def job_search(request):
     """All jobs, filtered by the address."""
-    rows = _all_jobs().select_related("appliance__address")
+    rows = with_last_visit(Job.objects.for_lists()).select_related("appliance__address")
     table = Table(
-        request, rows, job_columns(), name="jobs", caption="All jobs", filters=FILTERS, sort="-reported_on",
+        request,
+        rows,
+        job_columns(),
+        name="jobs",
+        caption="All jobs",
+        filters=FILTERS,
+        sort="-reported_on",
         empty="No job yet. Take one in under New job.",
     )
     return table.response or render(request, "jobs/job_search.html", {"table": table})
@@ -157,7 +174,9 @@ def job_new(request):
     typed = request.POST if request.method == "POST" else None
     form = NewJobForm(typed, appliance=appliance, initial={"return_of": request.GET.get("return_of")})
     if typed is not None:
-        answer = save_once(request, form, "job", lambda c, event: _open(appliance, c, event, request.user), (ValueError,))
+        answer = save_once(
+            request, form, "job", lambda c, event: _open(appliance, c, event, request.user), (ValueError,)
+        )
         if answer:
             return redirect("job_detail", answer["pk"])
     shown = {
