@@ -7,7 +7,6 @@ from io import StringIO
 import numpy as np
 import pytest
 from django.core.management import call_command
-from life_cases import CASES, SOURCES, cases, close, columns
 
 from jobs.reliability.constant_rate import compare_rates, mtbf_limits
 from jobs.reliability.curves import mean_repairs, survival_curve
@@ -16,6 +15,7 @@ from jobs.reliability.renewal import forward_survival, renewal_table
 from jobs.reliability.replacement import age_replacement
 from jobs.reliability.shrinkage import marginal_prior, plug_in
 from jobs.reliability.trend import trend
+from tests.outside.life_cases import CASES, SOURCES, cases, close, columns
 
 STATUS_OF = {"no failures": "no-failures", "one failure": "one-failure", "one failure age": "all-ages-equal",
              "shape at its edge (no finite maximum)": "shape-at-edge"}

@@ -1,0 +1,121 @@
+"""`life` without FILE: the firm's own records, and the spells behind the figures."""
+
+import csv
+import datetime
+import json
+from io import StringIO
+
+import numpy as np
+import pytest
+from django.core.management import CommandError, call_command
+
+from inventory.models import ComponentType
+from jobs.models import Job
+from tests.spell_firms import random_firm
+from tests.test_history_from_database import book
+
+pytestmark = pytest.mark.django_db
+AS_OF = "2026-06-30"
+SAME = ("failures", "exposure", "mtbf", "mtbf_low", "mtbf_high")
+FITTED = ("status", "shape", "shape_low", "shape_high", "scale", "scale_low", "mean", "b10_high", "lr_p")
+
+
+@pytest.fixture
+def firm(db):
+    book(random_firm(np.random.default_rng(7), appliances=80, busy=6))
+
+
+def life(*options):
+    out, told = StringIO(), StringIO()
+    call_command("life", *options, "--json", stdout=out, stderr=told)
+    report = json.loads(out.getvalue(), parse_constant=lambda word: pytest.fail(word))
+    return report, {group["group"]: group for group in report["groups"]}, told.getvalue()
+
+
+def written(path):
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+@pytest.mark.parametrize("before_care", ["first", "unknown"])
+def test_the_spells_written_give_the_same_figures_when_read_as_ages(firm, tmp_path, before_care):
+    spells, ages = tmp_path / "spells.csv", tmp_path / "ages.csv"
+    report, groups, _ = life("--as-of", AS_OF, "--before-care", before_care, "--spells", str(spells))
+    assert (report["as_of"], report["before_care"]) == (AS_OF, before_care)
+    rows = written(spells)
+    for name, clocks in (("all", {"known", "perhaps", "unknown"}),
+                         ("aged", {"known", "perhaps"} if before_care == "first" else {"known"})):
+        kept = [row for row in rows if row["clock"] in clocks]
+        with ages.open("w", encoding="utf-8") as file:
+            print("entry,exit,failed,group", file=file)
+            for row in kept:
+                print(row["entry"], row["exit"], row["failed"], row["component"], sep=",", file=file)
+        again = life(str(ages))[1]
+        for key, group in groups.items():
+            if name == "all":
+                assert [group[figure] for figure in SAME] == pytest.approx([again[key][figure] for figure in SAME])
+            elif group["failures"] > 1 and again[key]["failures"] > 1:
+                assert [group[figure] for figure in FITTED[1:]] == pytest.approx(
+                    [again[key][figure] for figure in FITTED[1:]], rel=1e-5)
+                assert group["status"] == again[key]["status"]
+
+
+@pytest.mark.parametrize("by", ["component,model", "component,maker", "component,supplier", "component,fitted_year"])
+def test_finer_groups_add_up_to_their_component(firm, by):
+    _, whole, _ = life("--as-of", AS_OF)
+    report, fine, _ = life("--as-of", AS_OF, "--by", by)
+    for name, group in whole.items():
+        parts = [one for key, one in fine.items() if key.startswith(f"{name} / ")]
+        assert sum(one["failures"] for one in parts) == group["failures"]
+        assert sum(one["exposure"] for one in parts) == pytest.approx(group["exposure"])
+    assert list(fine) == sorted(fine)
+    assert {prior["family"] for prior in report["priors"]} == set(whole)
+
+
+def test_a_component_without_failures_is_told_by_its_assumed_rate(db):
+    book(random_firm(np.random.default_rng(1), appliances=4, busy=0))
+    ComponentType.objects.update(prior_failures_per_100_years="2")
+    report, groups, _ = life("--as-of", AS_OF)
+    group = next(iter(groups.values()))
+    assert group["status"] == "no-failures"
+    assert group["shrunk"] == pytest.approx(50 + group["exposure"])
+    assert "assumed" in report["priors"][0]["source"]
+    assert "assumed rate" in " ".join(group["warnings"])
+
+
+def test_records_that_end_long_ago_are_warned_of_only_when_no_day_is_given(firm):
+    newest = Job.objects.latest("reported_on").reported_on
+    assert newest < datetime.date.today() - datetime.timedelta(days=31)
+    assert "The newest record is of" in life()[2]
+    assert "The newest record" not in life("--as-of", newest.isoformat())[2]
+
+
+def test_curves_of_the_firm_start_where_five_are_at_risk(firm):
+    for group in life("--as-of", AS_OF, "--curve")[1].values():
+        assert not group["curve"] or group["curve"][0]["at_risk"] >= 5
+
+
+@pytest.mark.parametrize(("options", "told"), [
+    (["--as-of", "30.06.2026"], "--as-of 30.06.2026"), (["--care-window", "x"], "--care-window x"),
+    (["--before-care", "perhaps"], "--before-care perhaps: not yet"), (["--silence", "model"], "--silence model")])
+def test_options_that_cannot_be_are_refused_by_name(db, options, told):
+    with pytest.raises(CommandError, match=told):
+        call_command("life", *options)
+
+
+def test_spells_that_cannot_be_written_stop_the_command_before_it_prints(firm, tmp_path):
+    out = StringIO()
+    with pytest.raises(CommandError, match="cannot be written"):
+        call_command("life", "--as-of", AS_OF, "--spells", str(tmp_path / "none" / "spells.csv"), stdout=out)
+    assert out.getvalue() == ""
+
+
+def test_a_wider_care_window_never_takes_exposure_away(firm):
+    narrow, wide = (life("--as-of", AS_OF, "--care-window", months)[1] for months in ("6", "48"))
+    assert all(wide[name]["exposure"] >= group["exposure"] for name, group in narrow.items())
+
+
+def test_a_firm_without_records_has_an_empty_report(db):
+    report, groups, told = life("--as-of", AS_OF)
+    assert groups == {}
+    assert report["level"] == 0.9
