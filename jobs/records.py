@@ -19,7 +19,22 @@ IN_ORDER = ("on", F("time").asc(nulls_last=True), "pk")
 NEVER = 10_000_000  # a day after any other
 
 
-class DayNumber(Func):
+class AsRead:
+    """An integer expression whose values need no conversion in Python: a third of the time of reading."""
+
+    def get_db_converters(self, connection):
+        return []
+
+
+class Choice(AsRead, Case):
+    pass
+
+
+class FirstGiven(AsRead, Coalesce):
+    pass
+
+
+class DayNumber(AsRead, Func):
     """Whole days since 1970-01-01 of a date, NO_DAY of none: an integer, read faster than a date."""
 
     output_field = IntegerField()
@@ -134,17 +149,17 @@ def _pks(queryset):
 
 
 def _or(instead, field):
-    return Coalesce(field, Value(instead))
+    return FirstGiven(field, Value(instead))
 
 
 def _code(field, words):
     """Index of a text field among `words`."""
     cases = [When(**{field: word}, then=Value(at)) for at, word in enumerate(words)]
-    return Case(*cases, output_field=IntegerField())
+    return Choice(*cases, output_field=IntegerField())
 
 
 def _fitted():
-    pieces = Case(When(part__unit=Part.Unit.PIECE, then=Cast(Floor("quantity"), IntegerField())), default=1)
+    pieces = Choice(When(part__unit=Part.Unit.PIECE, then=Cast(Floor("quantity"), IntegerField())), default=1)
     rows = Fitted.objects.standing().order_by("pk")
     found = columns(
         rows, "visit_id", "appliance_id", "part_id", "component_id", _or(0, "position"), pieces,
@@ -155,7 +170,7 @@ def _fitted():
 
 
 def _findings():
-    needs_none = Case(When(no_part_cause="", then=0), default=1)
+    needs_none = Choice(When(no_part_cause="", then=0), default=1)
     return columns(
         Finding.objects.order_by("pk"), "visit_id", "appliance_id", _or(NONE, "component_id"), _or(0, "position"),
         needs_none,
@@ -179,7 +194,7 @@ def _appliances(register, models, post_area, contacts):
     rows = columns(
         Appliance.objects.order_by("pk"), "pk", "model_id", DayNumber("installed_on"),
         _code("installed_precision", history.PRECISIONS), DayNumber("in_care_from"), DayNumber("in_care_until"),
-        DayNumber("entered_on"), Case(When(on_service=True, then=1), default=0),
+        DayNumber("entered_on"), Choice(When(on_service=True, then=1), default=0),
     )  # fmt: skip
     place = register.place(rows[0])
     order = np.argsort(place, kind="stable")[np.count_nonzero(place == NONE) :]  # some may have come in meanwhile
