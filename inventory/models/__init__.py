@@ -24,6 +24,7 @@ from inventory.models.stock import (
     PassConfirmed,
     Place,
     Stock,
+    StockFile,
     VanUse,
 )
 from inventory.models.suppliers import Offer, Price, PriceFile, Supplier
@@ -57,6 +58,7 @@ __all__ = [
     "Recipe",
     "RecipePart",
     "Stock",
+    "StockFile",
     "Supplier",
     "VanUse",
     "gtin_is_right",

@@ -302,6 +302,20 @@ class Count(models.Model):
         return f"{self.place} counted {self.counted_at:%Y-%m-%d}"
 
 
+class StockFile(models.Model):
+    """A stock file that is not applied again: it was applied once, or it is our own export, a copy of the book."""
+
+    sha256 = models.CharField(max_length=64, unique=True)
+    exported = models.BooleanField(default=False)
+    at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["-at"]
+
+    def __str__(self):
+        return f"{self.sha256[:12]} {self.at:%Y-%m-%d}"
+
+
 class CountLine(models.Model):
     """What was found of one part, and what the book said at that moment."""
 
