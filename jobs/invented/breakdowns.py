@@ -1,12 +1,13 @@
 """How an invented engineer deals with what failed: found, mended, renewed, or back again with the part."""
 
 from jobs.invented import lives, trade
-from jobs.invented.catalogue import BULKY
+from jobs.invented.catalogue import BULKY, price_of
 from jobs.invented.diary import rate
 
 NO_ACCESS, MISTAKEN, COMES_BACK, QUOTED_FROM = 0.03, 0.035, 0.02, 260.0
 OLD, WORTH_ASKING = 14 * 365, 90.0
-GOES_TO_COUNTER, COUNTER_UP_TO = 0.45, 160.0
+SEVERAL_VALVES = 0.3
+GOES_TO_COUNTER, COUNTER_UP_TO = 0.6, 160.0
 BESIDES = {"combustion-fan": ("flue-seal", 0.3), "plate-heat-exchanger": ("hydraulic-seal-set", 0.3),
            "main-heat-exchanger": ("combustion-chamber-seal", 0.6)}  # fmt: skip
 FOR_OTHERS = {"no-fuel": 0.6, "tripped-supply": 0.25, "sludge": 0.2}
@@ -92,7 +93,7 @@ class Workshop:
 
     def renew(self, visit, position, *, seen=False):
         way = self.way(visit, position)
-        price = sum(part.price for part in way)
+        price = price_of(way)
         old = visit.day - visit.appliance.installed > OLD and price > WORTH_ASKING
         if (price > QUOTED_FROM and visit.rng.random() < 0.7) or (old and visit.rng.random() < 0.25):
             again, bought = self.quote(visit, old), "ordered"
@@ -113,7 +114,7 @@ class Workshop:
 
     def way(self, visit, position):
         """The parts to use: what is on board, else the usual way, now and then another."""
-        ways = self.catalogue.ways(position.component, visit.appliance.model, visit.day)
+        ways = self.catalogue.sensible_ways(position.component, visit.appliance.model, visit.day)
         ways = [way for way in ways if visit.van.has(way, visit.day)] or ways
         chance = visit.rng.random()
         return ways[1] if len(ways) > 1 and chance < 0.25 else ways[-1] if chance > 0.93 else ways[0]
@@ -154,7 +155,7 @@ class Workshop:
             extra = place > 0
             named = part.covers[0] if extra else component
             source = offer.supplier if bought or part.price > BULKY else ""
-            charge = self.charge_for(visit, part, cost)
+            charge = self.charge_for(visit, part, cost, position)
             paid = cost if bought else None
             if extra:
                 visit.fit(part, named, "had-to-come-off", cost=paid, charge=charge, source=source)
@@ -171,6 +172,8 @@ class Workshop:
 
     def besides(self, visit, component):
         """What had to come off to get there is renewed as well, where the van has it."""
+        if component == "thermostatic-radiator-valve" and visit.rng.random() < SEVERAL_VALVES:
+            self.more_valves(visit)
         seal, share = BESIDES.get(component, (None, 0))
         if not seal or visit.rng.random() > share:
             return
@@ -179,6 +182,15 @@ class Workshop:
             if len(way[0].covers) == 1 and visit.van.has(way, visit.day):
                 visit.van.take(way, visit.day)
                 self.put_in(visit, position, way, why="had-to-come-off", close=False)
+
+    def more_valves(self, visit):
+        """While there, two or three more of the oldest radiator valves are renewed, on one line."""
+        valves = sorted(visit.appliance.of("thermostatic-radiator-valve"), key=lambda p: (p.born, p.number))
+        several = valves[: 2 + int(visit.rng.random() * 2)]
+        (part,) = self.catalogue.ways(several[0].component, visit.appliance.model, visit.day)[0]
+        visit.fit(part, several[0].component, "planned", quantity=len(several), charge=f"{22 * len(several)}.00")
+        for position in several:
+            position.renew(visit.rng, visit.day)
 
     def buy(self, part, day, bought, rng):
         """(cost per piece, offer) of where this piece came from."""
@@ -194,9 +206,11 @@ class Workshop:
         first, last = self.batch_days
         return (lives.BATCH["shape"], lives.BATCH["scale_years"]) if bad and first <= day <= last else None
 
-    def charge_for(self, visit, part, cost):
-        """What the customer pays for the piece; now and then it is forgotten (empty), on a return it is nil."""
-        if visit.job["return_of"]:
+    def charge_for(self, visit, part, cost, position):
+        """What the customer pays for the piece: nil on a return and within the guarantee; now and then forgotten."""
+        ours = position.ever_renewed > visit.appliance.care
+        in_guarantee = ours and visit.day - position.ever_renewed < 30 * part.guarantee_months
+        if visit.job["return_of"] or in_guarantee:
             return "0.00"
         if visit.rng.random() < 0.06:
             return ""

@@ -22,19 +22,19 @@ HEADED = ["Norwick Fen", "Tarnside Mere"]  # their diverter body is renewed by a
 SECTIONAL = ["Tarnside Pike"]  # their exchanger comes in two sections
 BULKY = 60.0  # pounds: from here on the job sheet names the supplier, for the guarantee
 
-# word, components covered, platforms, price and size as so many times the first component's, grade
+# words, components covered, platforms, price as so many times what single parts would cost, grade
 KITS = [
-    ("Pump with seals", ["circulating-pump", "hydraulic-seal-set"], GAS, 1.25, "maker-new"),
+    ("Pump with seals", ["circulating-pump", "hydraulic-seal-set"], GAS, 0.95, "maker-new"),
     ("Pump, reconditioned", ["circulating-pump"], GAS[:2], 0.6, "reconditioned"),
-    ("Electrode and seal kit", ELECTRODES, GAS, 1.9, "maker-new"),
-    ("Diverter assembly, whole", DIVERTER, GAS[:5], 1.6, "maker-new"),
+    ("Electrode and seal kit", ELECTRODES, GAS, 0.8, "maker-new"),
+    ("Diverter assembly, whole", DIVERTER, GAS[:5], 0.85, "maker-new"),
     ("Diverter actuator, copy", ["diverter-valve-actuator"], [GAS[0], GAS[3]], 0.55, "unapproved-copy"),
-    ("Plate exchanger, approved equivalent", ["plate-heat-exchanger"], [GAS[1], GAS[3]], 0.75, "approved-equivalent"),
+    ("Plate exchanger, approved equivalent", ["plate-heat-exchanger"], [GAS[0], GAS[2]], 0.75, "approved-equivalent"),
     ("Display board, reconditioned", ["display-board"], [GAS[0], GAS[2]], 0.5, "reconditioned"),
-    ("Fan with flue seal", ["combustion-fan", "flue-seal"], [GAS[1], GAS[4], GAS[6]], 1.1, "maker-new"),
-    ("Inlet group, whole", ["pressure-reducing-valve", "expansion-relief-valve"], CYLINDERS, 1.5, "maker-new"),
-    ("Immersion heater with thermostat", ["immersion-heater", "immersion-thermostat"], CYLINDERS, 1.2, "maker-new"),
-    ("Zone valve, whole", ["motorised-zone-valve", "zone-valve-actuator"], ["*"], 1.3, "maker-new"),
+    ("Fan with flue seal", ["combustion-fan", "flue-seal"], [GAS[1], GAS[4], GAS[6]], 0.95, "maker-new"),
+    ("Inlet group, whole", ["pressure-reducing-valve", "expansion-relief-valve"], CYLINDERS, 0.85, "maker-new"),
+    ("Immersion heater with thermostat", ["immersion-heater", "immersion-thermostat"], CYLINDERS, 0.85, "maker-new"),
+    ("Zone valve, whole", ["motorised-zone-valve", "zone-valve-actuator"], ["*"], 0.85, "maker-new"),
 ]  # fmt: skip
 SUPERSEDED = {  # (platform, component): the year in which a new number came
     ("Calderby Beck", "circulating-pump"): 2021,
@@ -95,10 +95,19 @@ class Catalogue:
         ]
         return sorted(single + together, key=_unusual)
 
+    def sensible_ways(self, component, model, day):
+        """Those ways that cost at most three times the usual one."""
+        ways = self.ways(component, model, day)
+        return [way for way in ways if price_of(way) <= 3 * price_of(ways[0])]
+
+
+def price_of(way):
+    return sum(part.price for part in way)
+
 
 def _unusual(way):
     new = way[0].grade in {"maker-new", "approved-equivalent"}
-    return not new, len(way[0].covers) * sum(part.price for part in way), way[0].number
+    return not new, len(way[0].covers) ** 0.5 * price_of(way), way[0].number
 
 
 def gtin_of(number):
@@ -115,6 +124,15 @@ class _Maker:
         self.rng, self.models = rng, models
         self.catalogue = Catalogue({model.key: model for model in models})
         self.next_number = 101903
+        self.base_prices = {}
+
+    def base_price(self, platform, component):
+        """What a single part for the component costs on this platform."""
+        key = "*" if component in GENERIC else platform, component
+        if key not in self.base_prices:
+            low, high = trade.components()[component]["price_band_gbp"]
+            self.base_prices[key] = 0.8 * (low + (0.1 + 0.55 * self.rng.random()) * (high - low))
+        return self.base_prices[key]
 
     def fitting(self, platform, component):
         if platform == "*":
@@ -122,16 +140,16 @@ class _Maker:
         return [model.key for model in self.models if model.platform == platform and component in model.components]
 
     def part(self, description, covers, platform, *, times=1.0, grade="maker-new", fits=None):
-        row = trade.components()[covers[0]]
-        low, high = row["price_band_gbp"]
-        price = times * (low + (0.1 + 0.55 * self.rng.random()) * (high - low)) * 0.8
-        maker = GENERIC_MAKER if platform == "*" or grade == "unapproved-copy" else platform.split()[0]
+        shelves = [trade.components()[component]["shelf"] for component in covers]
+        price = times * sum(self.base_price(platform, component) for component in covers)
+        generic = platform in ("*", "wet system") or grade == "unapproved-copy"
+        maker = GENERIC_MAKER if generic else platform.split()[0]
         number = str(self.next_number)
         self.next_number += 3 + int(self.rng.random() * 12)
         made = Part(
             number=number, description=description, covers=covers, fits=fits or self.fitting(platform, covers[0]),
-            price=round(price, 2), litres=round(row["shelf"]["litres"] * times**0.5, 2),
-            kilograms=round(row["shelf"]["kilograms"] * times**0.5, 2), maker=maker,
+            price=round(price, 2), litres=round(max(1, times) * sum(shelf["litres"] for shelf in shelves), 2),
+            kilograms=round(max(1, times) * sum(shelf["kilograms"] for shelf in shelves), 2), maker=maker,
             maker_part=f"{maker[:2].upper()}{int(self.rng.random() * 90000) + 10000}",
             gtin=gtin_of(number) if self.rng.random() < 0.5 else "", grade=grade,
             guarantee_months=24 if price > BULKY and grade == "maker-new" else 6 if grade == "reconditioned" else 12,
@@ -155,7 +173,7 @@ class _Maker:
         held = {}
         for model in self.models:
             for component in model.components:
-                platform = "*" if component in GENERIC or " " not in model.platform else model.platform
+                platform = "*" if component in GENERIC else model.platform
                 held.setdefault((platform, component), None)
         for platform, component in held:
             headed = component == "diverter-valve-body" and platform in HEADED

@@ -84,9 +84,9 @@ class Visit:
         })  # fmt: skip
         return seen
 
-    def fit(self, part, component, why, *, position="", cost=None, charge="", source=""):
+    def fit(self, part, component, why, *, quantity=1, position="", cost=None, charge="", source=""):
         self.diary.fitted.append({
-            "visit": self.row["visit"], "part": part.number, "component": component, "quantity": 1, "why": why,
+            "visit": self.row["visit"], "part": part.number, "component": component, "quantity": quantity, "why": why,
             "appliance": self.appliance.key if self.rng.random() < 0.5 else "", "position": position,
             "unit_cost": f"{cost:.4f}" if cost is not None else "", "charge_ex_vat": charge, "from": source,
         })  # fmt: skip

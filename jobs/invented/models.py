@@ -74,7 +74,7 @@ def all_models():
     made = [model for number, line in enumerate(RANGES) for model in _of_range(line, number)]
     for key, name, kind, extra in PLAIN_MODELS:
         maker = "Ulverby" if kind == "controls" else ""
-        made.append(Model(key, maker, key, name, kind, kind, 1960, 2099, 1.0, _usual(kind) | extra))
+        made.append(Model(key, maker, key, name, kind, kind.replace("-", " "), 1960, 2099, 1.0, _usual(kind) | extra))
     return made
 
 

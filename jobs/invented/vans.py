@@ -63,7 +63,7 @@ def expected_uses(appliances, catalogue, day, areas):
         for component, count in appliance.model.components.items():
             shape, scale = lives.component_law(component)
             rate = count * (lives.WATCHED_AGE / scale) ** shape / lives.WATCHED_AGE
-            ways = catalogue.ways(component, appliance.model, day)
+            ways = catalogue.sensible_ways(component, appliance.model, day)
             for share, way in zip((0.75, 0.25), ways[:2], strict=False):
                 for part in way:
                     uses[part.number] = uses.get(part.number, 0.0) + rate * share
@@ -91,7 +91,7 @@ def place_rows(vans):
     for van in vans:
         rows.append({
             "place": van.key, "kind": "van", "engineer": van.engineer, "litres": LITRES, "kilograms": 300,
-            "budget": 4000, "post_areas": ";".join(f"MB{area}" for area in van.areas),
+            "budget": 4500, "post_areas": ";".join(f"MB{area}" for area in van.areas),
         })  # fmt: skip
     return rows
 
