@@ -14,6 +14,7 @@ from jobs.reliability.report import life_report
 
 NOT_YET = {"before_care": {"perhaps": "first or unknown"}, "silence": {"model": "window"}}
 WORDS = {"before_care": ("first", "unknown"), "silence": ("window",), "by": BY}
+SHOWN = 10
 FIRM_ONLY = ("by", "as_of", "care_window", "before_care", "silence", "spells")
 
 
@@ -59,13 +60,20 @@ class Command(BaseCommand):
         as_of = _day(options["as_of"])
         spells = lives.firm_spells(as_of=as_of, care_window_months=_months(options["care_window"]),
                                    before_care=before_care)
-        for sentence in (*spells.warnings, lives.stale_warning(as_of) if options["as_of"] is None else ""):
-            if sentence:
-                self.stderr.write(sentence)
+        self._tell(spells.warnings)
+        if options["as_of"] is None:
+            self._tell(filter(None, [lives.stale_warning(as_of)]))
         report = lives.report_of(spells, by=by, level=level, as_of=as_of, before_care=before_care, curve=curve)
         if options["spells"]:
             _write_spells(spells, Path(options["spells"]))
         return report
+
+    def _tell(self, sentences):
+        sentences = list(sentences)
+        for sentence in sentences[:SHOWN]:
+            self.stderr.write(sentence)
+        if len(sentences) > SHOWN:
+            self.stderr.write(f"And {len(sentences) - SHOWN} more of the kind.")
 
 
 def _level(text):
