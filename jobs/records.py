@@ -86,36 +86,31 @@ def read_records() -> FirmRecords:
     also, jobs = columns(Job.also.through.objects, "job_id", "appliance_id"), _jobs()
     held = columns(ModelComponent.objects.order_by("pk"), "model_id", "component_id", "count")
     covers = columns(Part.covers.through.objects, "part_id", "componenttype_id")
-    appliances = Register.read(Appliance.objects, "number")
-    components, models = Register.read(ComponentType.objects, "key"), Register.read(ApplianceModel.objects, "key")
-    parts, suppliers = Register(_pks(Part.objects)), Register.read(Supplier.objects, "key")
-    job, visit = Register(jobs[0]).place, Register(visits[0]).place
+    appliances, models = Register.read(Appliance.objects, "number"), Register.read(ApplianceModel.objects, "key")
+    components, suppliers = Register.read(ComponentType.objects, "key"), Register.read(Supplier.objects, "key")
+    part, job, visit = Register(_pks(Part.objects)).place, Register(jobs[0]).place, Register(visits[0]).place
+    appliance, component = appliances.place, components.place
     made = history.Visits(job(visits[1]), visits[2])
-    about = job(np.r_[jobs[0], also[0]]), appliances.place(np.r_[jobs[1], also[1]])
+    about = job(np.r_[jobs[0], also[0]]), appliance(np.r_[jobs[1], also[1]])
     contacts = first_contacts(len(appliances.pks), *about, jobs[3], made)
-    where, areas = _post_areas(appliances)
-    maker, makers = _makers(models)
+    areas, area_names = _post_areas(appliances)
+    makers, maker_names = _makers(models)
+    found = (visit(findings[0]), appliance(findings[1]), component(findings[2]), findings[3], findings[4] > 0)
+    put_in = (visit(fitted[0]), appliance(fitted[1]), part(fitted[2]), component(fitted[3]), *fitted[4:8])
     return FirmRecords(
-        names=history.Names(components.keys, appliances.keys, models.keys, makers, suppliers.keys, areas),
+        names=history.Names(components.keys, appliances.keys, models.keys, maker_names, suppliers.keys, area_names),
         catalogue=history.Catalogue(
-            maker, models.place(held[0]), components.place(held[1]), held[2],
-            parts.place(covers[0]), components.place(covers[1]),
+            makers, models.place(held[0]), component(held[1]), held[2], part(covers[0]), component(covers[1])
         ),
-        appliances=_appliances(appliances, models, where, contacts),
-        earlier=history.Earlier(appliances.place(earlier[0]), components.place(earlier[1]), *earlier[2:]),
+        appliances=_appliances(appliances, models, areas, contacts),
+        earlier=history.Earlier(appliance(earlier[0]), component(earlier[1]), *earlier[2:]),
         jobs=history.Jobs(jobs[4], jobs[3], job(jobs[2]), *about),
         visits=made,
-        findings=history.Findings(
-            visit(findings[0]), appliances.place(findings[1]), components.place(findings[2]), findings[3],
-            findings[4].astype(bool),
-        ),
-        fitted=history.Fitted(
-            visit(fitted[0]), appliances.place(fitted[1]), parts.place(fitted[2]), components.place(fitted[3]),
-            *fitted[4:8], _suppliers(fitted[8], fitted[2], suppliers),
-        ),
+        findings=history.Findings(*found),
+        fitted=history.Fitted(*put_in, _suppliers(fitted[8], fitted[2], suppliers)),
         appliance_pks=appliances.pks,
         component_pks=components.pks,
-    )  # fmt: skip
+    )
 
 
 def last_vans(records: FirmRecords, as_of: date):
