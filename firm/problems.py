@@ -89,9 +89,10 @@ def _first(data, field="", row=None):
         if set(data) == {"detail"}:
             return field, row, data["detail"]
         for name, value in data.items():
+            if value and isinstance(name, int):
+                return _first(value, field, name + 1)
             if value:
-                inner = field if name == "non_field_errors" else str(name)
-                return _first(value, inner, row)
+                return _first(value, field if name == "non_field_errors" else str(name), row)
     if isinstance(data, list):
         for place, value in enumerate(data):
             if isinstance(value, dict | list) and value:

@@ -13,8 +13,15 @@ from rest_framework.exceptions import AuthenticationFailed
 from firm.models import Device, User
 
 SEEN_EVERY = timedelta(minutes=15)
-OF_DEVICE = ["id", "user_id", "name"]
-OF_USER = ["id", "username", "name", "is_active", "is_superuser", "is_owner", "is_office", "is_engineer"]
+
+
+def _columns(model, *wanted):
+    """These columns in the order of the model's fields, which is the order that Model.from_db takes them in."""
+    return [column.attname for column in model._meta.concrete_fields if column.attname in wanted]
+
+
+OF_DEVICE = _columns(Device, "id", "user_id", "name")
+OF_USER = _columns(User, "id", "username", "name", "is_active", "is_superuser", "is_owner", "is_office", "is_engineer")
 SQL = (
     f"SELECT {', '.join(f'd.{name}' for name in OF_DEVICE)}, {', '.join(f'u.{name}' for name in OF_USER)}, "
     "CASE WHEN d.last_seen > %s THEN 0 ELSE 1 END FROM firm_device d JOIN firm_user u ON u.id = d.user_id "

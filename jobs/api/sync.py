@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from django.db import OperationalError
 from django.utils import timezone
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.exceptions import APIException, ValidationError
 from rest_framework.response import Response
@@ -35,9 +35,17 @@ class SyncEventSerializer(serializers.Serializer):
     body = serializers.DictField()
 
 
+@extend_schema_field({"type": "object"})
+class AsSent(serializers.Field):
+    """Whatever it is, so that a malformed event is refused by itself."""
+
+    def to_internal_value(self, data):
+        return data
+
+
 class SyncSerializer(serializers.Serializer):
     device = Words(longest=80, required=False, allow_null=True, help_text="Its name, for people; the token says who.")
-    events = serializers.ListField(child=serializers.JSONField(), max_length=MOST_EVENTS)
+    events = serializers.ListField(child=AsSent(allow_null=True), max_length=MOST_EVENTS)
 
 
 class SyncRequestSerializer(serializers.Serializer):
@@ -118,7 +126,7 @@ def keep(event, problem, sender):
         uuid=_uuid_of(event, sender),
         defaults={
             "kind": harmless(kind)[:24] if isinstance(kind, str) else "",
-            "body": storable(event),
+            "body": storable(event if isinstance(event, dict) else {"sent": event}),
             "problem": problem,
             "device": sender.device,
             "by": sender.user,
