@@ -9,9 +9,9 @@ from django.db.models import Max
 
 from firm.models import Setting
 from jobs.models import Job, Visit
-from jobs.records import EPOCH, last_vans, read_records
+from jobs.records import EPOCH, FirmRecords, last_vans, read_records
 from jobs.reliability import history
-from jobs.reliability.history import InCare, Names, Records, Spells
+from jobs.reliability.history import InCare, Names, Spells
 
 BEFORE_CARE = ("first", "unknown")
 SILENCE = ("window",)
@@ -33,7 +33,7 @@ def spells(
     before_care: str = "first",
     silence: str = "window",
     components: Iterable[str] | None = None,
-    records: Records | None = None,
+    records: FirmRecords | None = None,
 ) -> Spells:
     """All spells of the firm known on `as_of`; the care window is the firm's setting unless given.
 
@@ -52,7 +52,7 @@ def in_care(
     *,
     care_window_months: float | None = None,
     components: Iterable[str] | None = None,
-    records: Records | None = None,
+    records: FirmRecords | None = None,
 ) -> InCareWithVans:
     """The component positions in care on `as_of`, their ages, post areas, and the van that came last."""
     records = records or read_records()

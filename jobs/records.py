@@ -96,7 +96,8 @@ def read_records() -> FirmRecords:
     areas, area_names = _post_areas(appliances)
     makers, maker_names = _makers(models)
     found = (visit(findings[0]), appliance(findings[1]), component(findings[2]), findings[3], findings[4] > 0)
-    put_in = (visit(fitted[0]), appliance(fitted[1]), part(fitted[2]), component(fitted[3]), *fitted[4:8])
+    put_in = [visit(fitted[0]), appliance(fitted[1]), part(fitted[2]), component(fitted[3]), *fitted[4:8]]
+    put_in.append(_suppliers(fitted[8], fitted[2], suppliers))
     return FirmRecords(
         names=history.Names(components.keys, appliances.keys, models.keys, maker_names, suppliers.keys, area_names),
         catalogue=history.Catalogue(
@@ -107,7 +108,7 @@ def read_records() -> FirmRecords:
         jobs=history.Jobs(jobs[4], jobs[3], job(jobs[2]), *about),
         visits=made,
         findings=history.Findings(*found),
-        fitted=history.Fitted(*put_in, _suppliers(fitted[8], fitted[2], suppliers)),
+        fitted=history.Fitted(*put_in),
         appliance_pks=appliances.pks,
         component_pks=components.pks,
     )

@@ -59,26 +59,8 @@ def namings(records, positions, work):
     keys = distinct(np.r_[found_key, fitted_key])
     by_finding, by_fitting = look_up(keys, found_key), look_up(keys, fitted_key)
     job, unit = keys // units, keys % units
-
-    another_why = np.zeros(len(keys), dtype=bool)
-    another_why[by_fitting[records.fitted.why[work.fitted.row] != WHY_FAILED]] = True
-    slot = np.cumsum(positions.count[unit]) - positions.count[unit]
-    total = int(positions.count[unit].sum())
-    slot_found, slot_fitted, slot_failed = (np.zeros(total, dtype=bool) for _ in range(3))
-    found, found_blank = np.zeros(len(keys), dtype=bool), np.zeros(len(keys), dtype=bool)
-    tells = ~another_why[by_finding]
-    found[by_finding[tells]] = True
-    found_blank[by_finding[tells & (work.found.position == 0)]] = True
-    at = positions.find(work.found.appliance, work.found.component, work.found.position)
-    explicit = work.found.position > 0
-    their_slot = slot[by_finding] + at - positions.first[found_unit]
-    slot_found[their_slot[explicit]] = True
-    slot_failed[their_slot[explicit & tells]] = True
+    tells = _no_other_why(records, work, len(keys), by_fitting)[by_finding]
     pieces = _pieces(records, positions, work, by_fitting, fitted_unit)
-    placed = pieces.position >= 0
-    their_slot = slot[pieces.naming] + pieces.position - positions.first[unit[pieces.naming]]
-    slot_fitted[their_slot[placed]] = True
-    slot_failed[their_slot[placed & pieces.failed]] = True
     visit = _first_touch(records, positions, work, keys, by_finding, by_fitting)
     day, reported = records.visits.day[visit], jobs.reported[job]
     return Namings(
@@ -87,15 +69,39 @@ def namings(records, positions, work):
         visit=visit,
         failed_on=np.where(jobs.kind[job] == BREAKDOWN, np.minimum(reported, day), day),
         reported=reported,
-        found=found,
-        found_blank=found_blank,
+        found=_marked(len(keys), by_finding[tells]),
+        found_blank=_marked(len(keys), by_finding[tells & (work.found.position == 0)]),
         before=np.where(jobs.return_of[job] >= 0, look_up(keys, jobs.return_of[job] * units + unit), -1),
-        slot=slot,
-        slot_found=slot_found,
-        slot_fitted=slot_fitted,
-        slot_failed=slot_failed,
         pieces=pieces,
+        **_slots(positions, work, unit, by_finding, tells, pieces),
     )
+
+
+def _no_other_why(records, work, many, by_fitting):
+    """Namings whose findings tell of a failure: no part of that component was fitted for another reason."""
+    return ~_marked(many, by_fitting[records.fitted.why[work.fitted.row] != WHY_FAILED])
+
+
+def _slots(positions, work, unit, by_finding, tells, pieces):
+    """The slots of all namings, and what findings and pieces with a position say of them."""
+    slot = np.cumsum(positions.count[unit]) - positions.count[unit]
+    total = int(positions.count[unit].sum())
+    explicit, placed = work.found.position > 0, pieces.position >= 0
+    at = positions.find(work.found.appliance, work.found.component, work.found.position)
+    found = slot[by_finding] + at - positions.first[unit[by_finding]]
+    fitted = slot[pieces.naming] + pieces.position - positions.first[unit[pieces.naming]]
+    return {
+        "slot": slot,
+        "slot_found": _marked(total, found[explicit]),
+        "slot_fitted": _marked(total, fitted[placed]),
+        "slot_failed": _marked(total, np.r_[found[explicit & tells], fitted[placed & pieces.failed]]),
+    }
+
+
+def _marked(many, places):
+    marks = np.zeros(many, dtype=bool)
+    marks[places] = True
+    return marks
 
 
 def _pieces(records, positions, work, naming, unit):
