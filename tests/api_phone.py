@@ -53,13 +53,13 @@ def new_id():
 
 @dataclass
 class Firm:
-    """Asha drives van 1, in which two pumps lie, and visits an appliance with a pump and a gas valve."""
+    """Asha drives van one, in which two pumps lie, and visits an appliance with a pump and a gas valve."""
 
     engineer: object = field(default_factory=lambda: UserFactory(name="Asha", username="asha"))
 
     def __post_init__(self):
-        self.van = PlaceFactory(key="van 1", engineer=self.engineer)
-        self.other_van = PlaceFactory(key="van 2")
+        self.van = PlaceFactory(key="van one", engineer=self.engineer)
+        self.other_van = PlaceFactory(key="van two")
         self.store = StoreFactory(key="store")
         self.supplier = SupplierFactory(key="dunmere")
         self.pump = ComponentTypeFactory(key="circulating-pump", hazards=["mains", "pressurised-hot-water"])
@@ -81,7 +81,7 @@ class Firm:
         self.part.covers.add(self.pump)
         self.copy = PartFactory(number="GV-COPY", description="Gas valve copy", grade="unapproved-copy")
         self.copy.covers.add(self.valve)
-        self.appliance = ApplianceFactory(number="A1", model=self.model)
+        self.appliance = ApplianceFactory(number="W-1", model=self.model)
         self.job = JobFactory(number="7001", appliance=self.appliance)
         self.visit = VisitFactory(number="104233", job=self.job, place=self.van, engineer=self.engineer)
         put(self.part, self.van, 2)

@@ -41,8 +41,8 @@ def test_every_kind_is_applied_in_order(firm):
         event("needed", 3, visit="104233", component="gas-valve", quantity=1),
         event("bought", 4, supplier="dunmere", part="PMP-3", quantity=1),
         event("outcomes", 5, visit="104233", outcome="part-needed", minutes=30),
-        event("counts", 6, place="van 1", upto=5, lines=[{"part": "PMP-3", "quantity": 3}]),
-        event("passes", 7, **{"from": "van 1", "to": "van 2", "part": "PMP-3", "quantity": 1}),
+        event("counts", 6, place="van one", upto=5, lines=[{"part": "PMP-3", "quantity": 3}]),
+        event("passes", 7, **{"from": "van one", "to": "van two", "part": "PMP-3", "quantity": 1}),
     )
     assert [result["status"] for result in results] == ["applied"] * 7
     assert results[0]["id"] == first["id"]
@@ -107,7 +107,7 @@ def test_the_same_id_with_another_body_is_refused(firm):
 
 def test_a_line_of_a_count_is_named_beside_the_event(firm):
     lines = [{"part": "PMP-3", "quantity": 1}, {"part": "nothing", "quantity": 1}]
-    problem = send(firm, event("counts", place="van 1", upto=0, lines=lines))[0]["problem"]
+    problem = send(firm, event("counts", place="van one", upto=0, lines=lines))[0]["problem"]
     assert (problem["field"], problem["row"], problem["line"]) == ("part", 1, 2)
 
 
@@ -200,7 +200,7 @@ def test_a_mistake_of_ours_refuses_that_event_alone(firm, monkeypatch):
 
 
 def test_a_late_phone_s_work_that_a_count_includes_is_booked_and_given_back(firm):
-    count = event("counts", 3, place="van 1", upto=2, lines=[{"part": "PMP-3", "quantity": 1}])
+    count = event("counts", 3, place="van one", upto=2, lines=[{"part": "PMP-3", "quantity": 1}])
     send(firm, count)
     assert send(firm, fitted(firm, 2))[0]["status"] == "applied"
     assert firm.on_hand() == 1  # the count had seen it gone

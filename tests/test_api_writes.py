@@ -181,7 +181,7 @@ def test_bought_for_a_job_lies_in_the_buyer_s_van_and_is_held_for_it(firm):
     body = {"id": new_id(), "supplier": "dunmere", "part": "PMP-3", "quantity": 1, "price": "41.20", "job": 7001}
     answer = firm.phone.post("bought/", body | {"ticket": "T 881"})
     assert answer.status_code == 201, answer.json()
-    assert answer.json()["into"] == "van 1"
+    assert answer.json()["into"] == "van one"
     assert firm.on_hand() == 3
     held = Held.objects.get()
     assert (held.job_number, held.unit_cost) == ("7001", Decimal("41.2000"))
@@ -208,7 +208,7 @@ def test_an_outcome_is_recorded_with_the_sender_s_minutes(firm):
 
 
 def test_a_count_makes_the_book_say_what_is_there(firm):
-    body = {"id": new_id(), "place": "van 1", "upto": 12, "lines": [{"part": "PMP-3", "quantity": 0}]}
+    body = {"id": new_id(), "place": "van one", "upto": 12, "lines": [{"part": "PMP-3", "quantity": 0}]}
     assert firm.phone.post("counts/", body).status_code == 201
     assert firm.on_hand() == 0
     count = Count.objects.get()
@@ -217,7 +217,7 @@ def test_a_count_makes_the_book_say_what_is_there(firm):
 
 def test_what_is_wrong_in_a_count_names_field_and_row(firm):
     lines = [{"part": "PMP-3", "quantity": 1}, {"part": "nothing", "quantity": 1}]
-    body = {"id": new_id(), "place": "van 1", "upto": None, "lines": lines}
+    body = {"id": new_id(), "place": "van one", "upto": None, "lines": lines}
     problem = firm.phone.post("counts/", body).json()
     assert (problem["status"], problem["field"], problem["row"]) == (400, "part", 2)
     lines[1] = {"part": "GV-COPY", "quantity": -1}
@@ -228,14 +228,14 @@ def test_what_is_wrong_in_a_count_names_field_and_row(firm):
 
 @pytest.mark.parametrize("lines", [[], "PMP-3", [1], None, [{"part": "PMP-3", "quantity": 1}] * 2])
 def test_a_count_needs_lines_and_each_part_once(firm, lines):
-    body = {"id": new_id(), "place": "van 1", "upto": 1, "lines": lines}
+    body = {"id": new_id(), "place": "van one", "upto": 1, "lines": lines}
     problem = firm.phone.post("counts/", body).json()
     assert (problem["status"], problem["field"]) == (400, "lines")
 
 
 def test_two_records_of_one_hand_over_become_one(firm):
     ben = Phone(UserFactory(name="Ben"))
-    body = {"from": "van 1", "to": "van 2", "part": "PMP-3", "quantity": 1}
+    body = {"from": "van one", "to": "van two", "part": "PMP-3", "quantity": 1}
     first = firm.phone.post("passes/", body | {"id": new_id()})
     second = ben.post("passes/", body | {"id": new_id()})
     assert (first.status_code, second.status_code) == (201, 201)
@@ -244,10 +244,10 @@ def test_two_records_of_one_hand_over_become_one(firm):
 
 
 @pytest.mark.parametrize(
-    ("changes", "field"), [({"to": "van 1"}, "to"), ({"from": "dunmere"}, "from"), ({"to": ...}, "to")]
+    ("changes", "field"), [({"to": "van one"}, "to"), ({"from": "dunmere"}, "from"), ({"to": ...}, "to")]
 )
 def test_a_part_is_passed_between_two_held_places(firm, changes, field):
-    body = {"id": new_id(), "from": "van 1", "to": "van 2", "part": "PMP-3", "quantity": 1} | changes
+    body = {"id": new_id(), "from": "van one", "to": "van two", "part": "PMP-3", "quantity": 1} | changes
     problem = firm.phone.post("passes/", {name: value for name, value in body.items() if value is not ...}).json()
     assert (problem["status"], problem["field"]) == (400, field)
 
