@@ -18,6 +18,7 @@ urlpatterns = [
     path("phones/<int:pk>/end/", views.phone_revoke, name="phone_revoke"),
     path("api/", include("firm.api_urls")),
     path("", include("jobs.urls")),
+    path("", include("inventory.urls")),
     path("admin/", admin.site.urls),
 ]
 

@@ -1,9 +1,12 @@
 from django.urls import path
 
-from jobs.views import appliances, customers, find, fit, job, orders, parts, phone, vans, visits, work
+from jobs.views import appliances, customers, failures, find, fit, job, loads, orders, parts, phone, vans, visits, work
 
 urlpatterns = [
     path("find/", find.find, name="find"),
+    path("failures/", failures.component_list, name="component_list"),
+    path("failures/<int:pk>/", failures.component_detail, name="component_detail"),
+    path("failures/<int:pk>/spells/", failures.component_spells, name="component_spells"),
     path("work/", work.job_list, name="job_list"),
     path("work/all/", work.job_search, name="job_search"),
     path("jobs/new/", work.job_new, name="job_new"),
@@ -37,6 +40,9 @@ urlpatterns = [
     path("vans/<int:pk>/pass/", vans.van_pass, name="van_pass"),
     path("vans/<int:pk>/level/", vans.van_level, name="van_level"),
     path("vans/<int:pk>/count/", vans.van_count, name="van_count"),
+    path("vans/<int:pk>/load/", loads.van_load, name="van_load"),
+    path("vans/<int:pk>/load/accept/", loads.load_accept, name="load_accept"),
+    path("vans/<int:pk>/load/paper/", loads.load_paper, name="load_paper"),
     path("today/", phone.today, name="today"),
     path("my-van/", phone.my_van, name="my_van"),
     path("my-van/count/", phone.my_van_count, name="my_van_count"),
