@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy import sparse
-from scipy.optimize import Bounds, LinearConstraint, linprog, milp
+from scipy.optimize import Bounds, LinearConstraint, milp
 
 ROUNDS = 200
 SLACK = 1e-9
@@ -45,10 +45,11 @@ class Choice:
     bound: float
 
 
-def best_choice(options: Options, limits, shadow=None) -> Choice:
+def best_choice(options: Options, limits, shadow=None, close=0.0) -> Choice:
     """The choice of greatest value whose uses keep within `limits`, (limits,), infinite where there is none.
 
     The choice of each cluster's first option must keep the limits. shadow: shadow prices known from elsewhere.
+    close: a relative distance from the bound that is near enough.
     Exact, but for very long lists, where HiGHS may stop at a relative gap of 1e-5.
     Source: Sinha & Zoltners (1979), Operations Research 27(3), 503-515; Pisinger (1995), EJOR 83(2), 394-410.
     """
@@ -61,13 +62,15 @@ def best_choice(options: Options, limits, shadow=None) -> Choice:
     scale = np.maximum(limits[finite], options.use[:, finite].max(axis=0))
     small, caps = Options(options.cluster, options.value, options.use[:, finite] / scale), limits[finite] / scale
     if shadow is None:
-        prices, bound = shadow_prices(small, caps, np.zeros(len(finite)))
+        prices, bound = shadow_prices(small, caps)
     else:
         prices = np.asarray(shadow)[finite] * scale
         bound = _bound(small, caps, prices)
-    picked = _listed(small, caps, prices, bound)
-    if picked is None:
-        picked = _by_highs(small, caps, prices, bound)
+    picked = _good_choice(small, caps, prices) if close else None
+    if picked is None or bound - options.value[picked].sum() > close * abs(bound):
+        picked, deficit, complete = _listed(small, caps, prices, bound, close)
+        if not complete and deficit > close * abs(bound):
+            picked = _by_highs(small, caps, prices, bound, picked)
     full = np.zeros(len(limits))
     full[finite] = prices / scale
     return Choice(picked, float(options.value[picked].sum()), full, bound)
@@ -78,53 +81,76 @@ def fits(options, picked, limits):
     return bool((used <= limits + SLACK * np.maximum(1, np.abs(limits))).all())
 
 
-def shadow_prices(options: Options, caps, guess):
+def shadow_prices(options: Options, caps):
     """(prices, bound): the prices that make the Lagrangian bound least, by cutting planes (Kelley 1960).
 
-    bound(μ) = μ·caps + Σ over clusters of max(value − μ·use).
+    bound(μ) = μ·caps + Σ over clusters of max(value − μ·use). The limits that the free choice breaks come first;
+    the others join only where they are broken in turn.
     """
-    prices, best, best_prices, cuts = guess, np.inf, guess, []
-    for _ in range(ROUNDS):
+    prices = np.zeros(len(caps))
+    active = np.zeros(len(caps), bool)
+    while True:
         picked = options.best(options.value - options.use @ prices)
-        value, left = options.value[picked].sum(), caps - options.use[picked].sum(axis=0)
-        bound = value + prices @ left
+        broken = ~active & (options.use[picked].sum(axis=0) > caps + _one_option(options))
+        if not active.any():
+            broken = options.use[picked].sum(axis=0) > caps
+        if not broken.any():
+            return prices, _bound(options, caps, prices)
+        active |= broken
+        few = Options(options.cluster, options.value, options.use[:, active])
+        prices[active] = _few_prices(few, caps[active])
+
+
+def _one_option(options):
+    """The largest use of a single option, per limit: to be over by less is for the list to mend."""
+    return options.use.max(axis=0) / 2
+
+
+def _few_prices(options, caps):
+    """Cutting planes; the master problem, over whole choices found so far, by the revised simplex method."""
+    first = np.flatnonzero(np.diff(options.cluster, prepend=-1))
+    size = len(caps)
+    columns = np.vstack([np.column_stack([-np.eye(size), np.zeros(size)]), _column(options, caps, first)[0]])
+    worth, basis = np.append(np.zeros(size), options.value[first].sum()), np.arange(size + 1)
+    best, best_prices = np.inf, np.zeros(size)
+    for _ in range(ROUNDS):
+        lower, prices, basis = _master(columns, worth, basis)
+        picked = options.best(options.value - options.use @ prices)
+        column, value = _column(options, caps, picked)
+        bound = value + prices @ column[0, :size]
         if bound < best:
             best, best_prices = bound, prices
-        cuts.append(np.append(left, value))
-        lower, prices = _lowest(np.array(cuts))
-        if best - lower <= 1e-7 * max(1e-9, abs(best)):
+        if best - lower <= 1e-6 * max(1e-9, abs(best)):
             break
-    return best_prices, best
+        columns, worth = np.vstack([columns, column]), np.append(worth, value)
+    return best_prices
+
+
+def _column(options, caps, picked):
+    return np.append(caps - options.use[picked].sum(axis=0), 1.0)[None], options.value[picked].sum()
+
+
+def _master(columns, worth, basis):
+    """(value, prices, basis) of the best mixture of choices that keeps the caps on average."""
+    for _ in range(ROUNDS):
+        dual = np.linalg.solve(columns[basis], worth[basis])
+        gain = worth - columns @ dual
+        enter = int(gain.argmax())
+        if gain[enter] <= 1e-10 * max(1.0, np.abs(worth).max()):
+            break
+        inverse = np.linalg.inv(columns[basis].T)
+        amounts, step = inverse[:, -1], inverse @ columns[enter]
+        ratio = np.full(len(basis), np.inf)
+        falls = step > 1e-12
+        ratio[falls] = np.maximum(amounts[falls], 0) / step[falls]
+        basis = basis.copy()
+        basis[int(ratio.argmin())] = enter
+    return dual[-1], np.maximum(-dual[:-1], 0), basis
 
 
 def _bound(options, caps, prices):
     scores = options.value - options.use @ prices
     return float(scores[options.best(scores)].sum() + prices @ caps)
-
-
-def _lowest(cuts):
-    """(bound, prices) of the lowest point above all cuts: minimise z with z >= value + prices·left."""
-    size = cuts.shape[1] - 1
-    top = 1e3 * max(1e-9, np.abs(cuts[:, size]).max())
-    if size == 1:
-        return _lowest_of_lines(cuts[:, 0], cuts[:, 1], top)
-    rows = np.column_stack([cuts[:, :size], -np.ones(len(cuts))])
-    answer = linprog(np.append(np.zeros(size), 1), rows, -cuts[:, size],
-                     bounds=[(0, top)] * size + [(None, None)], method="highs")
-    return (answer.fun, answer.x[:size]) if answer.status == 0 else (np.inf, np.zeros(size))
-
-
-def _lowest_of_lines(slope, height, top):
-    """The same for one price: the lowest corner of the upper envelope of lines."""
-    rising, falling = slope >= 0, slope < 0
-    corners = [0.0, top]
-    if rising.any() and falling.any():
-        drop = slope[rising][:, None] - slope[falling]
-        corners += list(np.clip((height[falling] - height[rising][:, None]) / drop, 0, top).ravel())
-    corners = np.array(corners)
-    envelope = (height + corners[:, None] * slope).max(axis=1)
-    at = int(envelope.argmin())
-    return envelope[at], corners[[at]]
 
 
 def _losses(options, prices):
@@ -134,48 +160,54 @@ def _losses(options, prices):
     return best, reduced[best][options.cluster] - reduced
 
 
-def _listed(options, caps, prices, bound):
-    """The best choice by listing all within a growing total loss; None where the list grows too long."""
+def _listed(options, caps, prices, bound, close):
+    """(choice or None, its deficit against the bound, True where the list proves that none is better).
+
+    Lists all choices within a growing total loss.
+    """
     best, lost = _losses(options, prices)
-    some = np.sort(lost[lost > 1e-12])[:3]
+    some = np.sort(lost[lost > 1e-12])[: 3 * max(1, (prices > 0).sum())]
     allowed = some.sum() + 1e-9 * max(1.0, abs(bound))
     for _ in range(60):
-        picked, deficit = _within(options, caps, prices, best, lost, allowed)
-        if picked is None:
-            if deficit is None:
-                return None
-        elif deficit <= allowed:
-            return picked
-        allowed *= 2.5
-    return None
+        picked, deficit, complete = _within(options, caps, prices, best, lost, allowed)
+        if not complete or deficit <= max(allowed, close * abs(bound)):
+            return picked, deficit, complete
+        allowed = min(2.5 * allowed, deficit * (1 + 1e-9))
+    return picked, deficit, False
 
 
 def _within(options, caps, prices, best, lost, allowed):
-    """(best feasible choice with total loss <= allowed or None, its deficit against the bound; None: too long)."""
+    """The best feasible choice with total loss <= allowed: (choice or None, its deficit, False if cut short).
+
+    `change` is what a rival of a cluster's best option sets free of each limit that can be reached at all.
+    """
     rivals = np.setdiff1d(np.flatnonzero(lost <= allowed), best)
-    change = options.use[best][options.cluster[rivals]] - options.use[rivals]  # what the rival sets free
-    groups = [np.flatnonzero(options.cluster[rivals] == c) for c in np.unique(options.cluster[rivals])]
-    groups.sort(key=lambda g: -lost[rivals[g]].min())
-    frees = np.array([np.maximum(change[g].max(axis=0), 0) for g in groups]).reshape(-1, len(caps))
-    takes = np.array([np.maximum(-change[g].min(axis=0), 0) for g in groups]).reshape(-1, len(caps))
+    start = caps - options.use[best].sum(axis=0)
+    change = options.use[best][options.cluster[rivals]] - options.use[rivals]
+    tight = (prices > 0) | (start < np.maximum(-change, 0).sum(axis=0))
+    start, change, prices = start[tight], change[:, tight], prices[tight]
+    groups = np.split(np.arange(len(rivals)), 1 + np.flatnonzero(np.diff(options.cluster[rivals])))
+    groups = sorted((g for g in groups if len(g)), key=lambda g: -lost[rivals[g]].min())
+    frees = np.array([np.maximum(change[g].max(axis=0), 0) for g in groups]).reshape(-1, len(start))
+    takes = np.array([np.maximum(-change[g].min(axis=0), 0) for g in groups]).reshape(-1, len(start))
     later_frees, later_takes = (x[::-1].cumsum(axis=0)[::-1] - x for x in (frees, takes))
-    loss, left = np.zeros(1), (caps - options.use[best].sum(axis=0))[None]
-    trail = []
+    loss, left = np.zeros(1), start[None]
+    trail, complete = [], True
     for g, free, take in zip(groups, later_frees, later_takes, strict=True):
         loss, left, origin = _one_group(loss, left, lost[rivals[g]], change[g])
-        hope = (left + free >= -SLACK).all(axis=1)
-        hope &= loss + np.maximum(left - take, 0) @ prices <= allowed * (1 + 1e-9)
-        alive = _distinct(loss, left, np.flatnonzero(hope))
+        deficit = loss + np.maximum(left - take, 0) @ prices
+        hope = np.flatnonzero((left + free >= -SLACK).all(axis=1) & (deficit <= allowed * (1 + 1e-9)))
+        alive = _distinct(loss, left, hope)
         if len(alive) > LONGEST_LIST:
-            return None, None
+            alive, complete = alive[np.argsort(deficit[alive])[: LONGEST_LIST // 8]], False
         loss, left = loss[alive], left[alive]
         trail.append(origin[:, alive])
     feasible = np.flatnonzero((left >= -SLACK).all(axis=1))
     if not len(feasible):
-        return None, np.inf
+        return None, np.inf, complete
     deficits = loss[feasible] + np.maximum(left[feasible], 0) @ prices
     at = feasible[deficits.argmin()]
-    return _retraced(best.copy(), at, trail, groups, rivals, options.cluster), float(deficits.min())
+    return _retraced(best.copy(), at, trail, groups, rivals, options.cluster), float(deficits.min()), complete
 
 
 def _one_group(loss, left, group_loss, group_change):
@@ -188,12 +220,12 @@ def _one_group(loss, left, group_loss, group_change):
 
 
 def _distinct(loss, left, alive):
-    """Of many states that leave the same, the one with the least loss."""
-    if len(alive) < 2000:
+    """Of very many states, those that leave the same once only, the one with the least loss."""
+    if len(alive) < LONGEST_LIST // 4:
         return alive
-    order = alive[np.argsort(loss[alive], kind="stable")]
-    _, first = np.unique(np.round(left[order], 9), axis=0, return_index=True)
-    return order[np.sort(first)]
+    order = alive[np.argsort(loss[alive])]
+    mixed = np.round(left[order], 9) @ np.sqrt(np.arange(2, 2 + left.shape[1]))
+    return order[np.unique(np.round(mixed, 10), return_index=True)[1]]
 
 
 def _retraced(picked, at, trail, groups, rivals, cluster):
@@ -206,9 +238,10 @@ def _retraced(picked, at, trail, groups, rivals, cluster):
     return picked
 
 
-def _by_highs(options, caps, prices, bound):
+def _by_highs(options, caps, prices, bound, listed):
     """The same by HiGHS, over what the bound does not rule out against a choice that is good and fits."""
-    picked = _good_choice(options, caps, prices)
+    known = [c for c in (listed, _good_choice(options, caps, prices)) if c is not None]
+    picked = max(known, key=lambda c: options.value[c].sum())
     _, lost = _losses(options, prices)
     keep = np.flatnonzero(lost <= bound - options.value[picked].sum() + 1e-9 * max(1.0, abs(bound)))
     clusters = len(picked)
@@ -230,7 +263,8 @@ def _by_highs(options, caps, prices, bound):
 
 def _good_choice(options, caps, prices):
     """Dearer shadow prices until the choice fits, then the best single changes that still fit."""
-    trials = (options.best(options.value - options.use @ (prices * factor)) for factor in np.geomspace(1, 1e6, 200))
+    dearer = prices * (1 + 1e-7 * 2.0 ** np.arange(50))[:, None]
+    trials = (options.best(options.value - options.use @ price) for price in dearer)
     first = np.flatnonzero(np.diff(options.cluster, prepend=-1))
     picked = next((trial for trial in trials if fits(options, trial, caps)), first).copy()
     for _ in range(ROUNDS):

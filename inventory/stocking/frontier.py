@@ -9,7 +9,8 @@ from .problem import Problem
 from .tables import CASH
 
 POINTS = 12
-SMALL = 3000
+SMALL = 300
+NEAR = 1e-3
 
 
 @dataclass(frozen=True)
@@ -29,10 +30,9 @@ def frontier_of(problem: Problem, tables) -> tuple[Point, ...]:
     demanded = sum(d.mean for need in problem.needs for d in need.demand.values())
     tables = [t for t in tables if len(t.clusters)]
     least = sum(t.least_use[CASH] for t in tables)
-    most = _most_useful(tables)
-    top = _top(problem, tables, least, most)
+    top = _top(problem, tables, least)
     found = _by_prices(tables, least, top) if tables else {}
-    if tables and len(found) < 10 and sum(len(t.done) for t in tables) <= SMALL:
+    if tables and len(found) < 10 and sum(len(t.done) for t in tables) <= 10 * SMALL:
         found |= _by_budgets(tables, least, top)
     found = _filled(_rising(found), least)
     return tuple(Point(cash, min(1.0, done / demanded) if demanded > 0 else None) for cash, done in found)
@@ -46,22 +46,19 @@ def _room(table):
 
 def _spent(table, value):
     """(cash, done) of the van's best choice by `value` within its room."""
-    choice = best_choice(table.options(value), _room(table))
+    close = 0.0 if len(value) <= SMALL else NEAR
+    choice = best_choice(table.options(value), _room(table), close=close)
     return table.use[choice.picked, CASH].sum(), table.done[choice.picked].sum()
 
 
-def _most_useful(tables):
-    return sum(_spent(t, t.done)[0] for t in tables)
-
-
-def _top(problem, tables, least, most):
-    """Where the curve ends: beyond what pays best without cash limits, what is carried now and every budget."""
+def _top(problem, tables, least):
+    """Where the curve ends: a quarter beyond what pays best without cash limits or what is carried now."""
     price = {p.part: p.price for p in problem.parts}
     now = sum(price[p] * n for van in problem.vans for p, n in van.now.items())
     yearly, holding = problem.intervals_per_year, problem.money.holding_per_year
     best = sum(_spent(t, t.worth * yearly - holding * t.use[:, CASH])[0] for t in tables)
     wanted = 1.25 * max(now, best)
-    return min(most, wanted) if wanted > least else most
+    return wanted if wanted > least else sum(_spent(t, t.done)[0] for t in tables)
 
 
 def _by_prices(tables, least, top):

@@ -94,7 +94,8 @@ def _marginal(problem, table, c, levels, i):
     if more_done - here_done < 1e-9:
         step, (more_worth, more_done) = _with_the_rest(table.clusters[c], levels, i, most, at, step, at(levels + step))
     extra = {table.clusters[c].parts[j]: int(n) for j, n in enumerate(step) if n and j != i}
-    return Marginal(here_done - less_done, here_worth - less_worth, more_done - here_done, more_worth - here_worth, extra)
+    saved = here_done - less_done, here_worth - less_worth
+    return Marginal(*saved, more_done - here_done, more_worth - here_worth, extra)
 
 
 def _most(problem, table, c):

@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -68,10 +69,13 @@ class Problem:
     vans: tuple[Van, ...]
     warnings: tuple[str, ...] = ()
 
+    @cached_property
+    def same_day(self) -> dict[str, float]:
+        return {p.part: p.same_day for p in self.parts}
+
     def cost_of_missing(self, need: Need) -> float:
         """c₂: what one job of this need costs when its part is not on board."""
-        same_day = {p.part: p.same_day for p in self.parts}
-        best = max((min(same_day[p] for p in recipe) for recipe in need.recipes), default=0.0)
+        best = max((min(self.same_day[p] for p in recipe) for recipe in need.recipes), default=0.0)
         return best * self.money.merchant_run + (1 - best) * self.money.second_visit
 
 

@@ -12,6 +12,7 @@ from .problem import Problem
 from .tables import CASH, KILOGRAMS, LIMITS, LITRES, VanTable, tables_of
 
 NO_LIMIT = "none"
+MANY, CLOSE = 3000, 1e-4
 
 
 @dataclass(frozen=True)
@@ -75,6 +76,8 @@ def _together(problem, tables, nets, alone):
     if spend <= budget * (1 + 1e-12) + 1e-9:
         return [c.picked for c in alone]
     price, shadows = _price_of_cash(tables, nets, alone, budget)
+    if sum(len(n) for n in nets) > MANY:
+        return _van_by_van(tables, nets, budget, price)
     return _joint_choice(tables, nets, budget, price, shadows)
 
 
@@ -107,11 +110,39 @@ def _at_price(table, net, price):
         return np.zeros(3), float(table.use[picked, CASH].sum())
     finite = np.flatnonzero(np.isfinite(limits) & (limits > 0))
     scaled = Options(options.cluster, options.value, options.use[:, finite] / limits[finite])
-    prices, _ = shadow_prices(scaled, np.ones(len(finite)), np.zeros(len(finite)))
+    prices, _ = shadow_prices(scaled, np.ones(len(finite)))
     shadow = np.zeros(3)
     shadow[finite] = prices / limits[finite]
     picked = options.best(options.value - options.use @ shadow)
     return shadow, float(table.use[picked, CASH].sum())
+
+
+def _van_by_van(tables, nets, budget, price):
+    """Each van exactly at the shared price of cash; what is left over goes where it gains most.
+
+    Short of the optimum by at most price · (cash left over).
+    """
+    picked = [np.zeros(0, int) for _ in tables]
+    for dearer in 1 + 1e-6 * 4.0 ** np.arange(40):
+        for v, (table, net) in enumerate(zip(tables, nets, strict=True)):
+            if len(net):
+                value = net - price * dearer * table.use[:, CASH]
+                picked[v] = best_choice(table.options(value), table.limits(), close=CLOSE).picked
+        left = budget - sum(t.use[p, CASH].sum() for t, p in zip(tables, picked, strict=True))
+        if left >= -1e-9:
+            break
+    trials = [best_choice(t.options(n), _with_cash(t, p, left), close=CLOSE).picked if len(n) else p
+              for t, n, p in zip(tables, nets, picked, strict=True)]
+    gains = [n[new].sum() - n[old].sum() for n, new, old in zip(nets, trials, picked, strict=True)]
+    best = int(np.argmax(gains))
+    if gains[best] > 0:
+        picked[best] = trials[best]
+    return picked
+
+
+def _with_cash(table, picked, left):
+    limits = table.limits()
+    return np.minimum(limits, [table.use[picked, CASH].sum() + left, np.inf, np.inf])
 
 
 def _joint_choice(tables, nets, budget, price, shadows):
@@ -179,7 +210,8 @@ def _warnings(problem: Problem, tables: list[VanTable]):
         van, least = table.van, table.least_use
         for i, limit in enumerate((van.budget, van.litres, van.kilograms)):
             if limit is not None and least[i] > limit:
-                found.append(f"van {van.van}: the fixed levels alone take {least[i]:g} {LIMITS[i]}, more than {limit:g}")
+                taken = f"{least[i]:g} {LIMITS[i]}"
+                found.append(f"van {van.van}: the fixed levels alone take {taken}, more than {limit:g}")
         found += [
             f"van {van.van}: {part} is fixed at {least_most[0]} to {least_most[1]}, beyond the most of "
             f"{problem.max_per_part} per part"
