@@ -5,7 +5,7 @@ from django.urls import NoReverseMatch, reverse
 from firm.models import Setting
 
 OWNER = [
-    ("This week", "week", {"week"}),
+    ("This week", "week", {"week", "not_charged_list"}),
     ("Failures", "component_list", {"component_list", "component_detail", "component_spells"}),
     ("Van stock", "van_list", {"van_list", "van_detail", "van_load", "van_count"}),
     ("Margins", "margin_list", {"margin_list"}),

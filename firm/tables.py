@@ -1,7 +1,7 @@
 """The one table of the desk: sorted, filtered and paged by the address, and exported as shown (CSV, XLSX)."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from django.core.paginator import Paginator
@@ -22,6 +22,7 @@ class Column:
     """One column. `value` (row -> plain value; default the attribute or key `key`) is sorted and exported,
     `show` (value -> text) is printed; `href`, `sub` and `chip` (row -> …) dress the cell; chip gives
     (kind, sign, word). `order` names the database field to sort a QuerySet by (default `key`, "" = cannot).
+    `svg` (row -> picture) and `head` (the picture's axis) make a column of pictures, which no file holds.
     """
 
     key: str
@@ -35,6 +36,7 @@ class Column:
     svg: Callable | None = None
     order: str | None = None
     whole: bool = False
+    head: str = ""
 
     def of(self, row):
         if self.value:
@@ -67,14 +69,29 @@ class Table:
     """Rows (list or QuerySet) as one request wants to see them.
 
     `response` is a file where ?export=csv or xlsx asks for one: a view returns it before it renders.
-    `wide` tables scroll sideways on a phone; others become leaves with each heading beside its value.
-    `prefix` keeps two tables of one page apart in the address.
+    On a phone rows become leaves with each heading beside its value.
+    `prefix` keeps two tables of one page apart in the address; `more` are columns that only files hold.
     """
 
-    def __init__(self, request, rows, columns, *, name, caption, filters=(), sort="", per_page=PER_PAGE,
-                 empty="Nothing here yet.", prefix="", css="", foot=None):
+    def __init__(
+        self,
+        request,
+        rows,
+        columns,
+        *,
+        name,
+        caption,
+        filters=(),
+        sort="",
+        per_page=PER_PAGE,
+        empty="Nothing here yet.",
+        prefix="",
+        css="",
+        foot=None,
+        more=(),
+    ):
         self.request, self.columns, self.name, self.caption = request, columns, name, caption
-        self.empty, self.prefix, self.css, self.foot = empty, prefix, css, foot
+        self.empty, self.prefix, self.css, self.foot, self.more = empty, prefix, css, foot, list(more)
         self.ident = f"table-{prefix or 'main'}"
         self.all = len(rows) if isinstance(rows, list) else rows.count()
         self.filters = [(f, self._asked(f.key)) for f in filters]
@@ -144,6 +161,10 @@ class Table:
                 query[self.prefix + key] = value
         return "?" + query.urlencode()
 
+    def link(self, key, href):
+        """Give the column `key` its links late, once the page's own rows are known."""
+        self.columns = [replace(c, href=href) if c.key == key else c for c in self.columns]
+
     @property
     def csv_address(self):
         return self.address(export="csv", page=None)
@@ -163,7 +184,7 @@ class Table:
         make = {"csv": csv_response, "xlsx": xlsx_response}.get(self._asked("export"))
         if not make:
             return None
-        columns = [c for c in self.columns if c.svg is None]
+        columns = [c for c in self.columns if c.svg is None] + self.more
         body = ([_plain(column, row) for column in columns] for row in self.rows)
         return make(self.name, [c.label for c in columns], body)
 

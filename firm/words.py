@@ -33,8 +33,8 @@ def number(value, places=1):
 
 
 def years(value):
-    """15.7 years, one place below a hundred and none above."""
-    return f"{number(value, 1 if value < 100 else 0)} years" if known(value) else UNKNOWN
+    """15.7 years, one place below twenty and none above."""
+    return f"{number(value, 1 if value < 20 else 0)} years" if known(value) else UNKNOWN
 
 
 def between(low, high, show=number):
@@ -56,3 +56,10 @@ def count(how_many, noun, plural=None):
     if how_many == 0:
         return f"no {many}"
     return f"{number(how_many, None)} {noun if how_many == 1 else many}"
+
+
+def likely(low, high, show=number):
+    """likely between 2.9 and 4.9, or likely over 11.3."""
+    if known(low) and known(high):
+        return f"likely between {show(low)} and {show(high)}"
+    return f"likely {between(low, high, show)}" if known(low) or known(high) else UNKNOWN

@@ -1,9 +1,30 @@
 from django.urls import path
 
-from jobs.views import appliances, customers, failures, find, fit, job, loads, orders, parts, phone, vans, visits, work
+from jobs.views import (
+    appliances,
+    cash,
+    customers,
+    failures,
+    find,
+    fit,
+    job,
+    loads,
+    margins,
+    orders,
+    parts,
+    phone,
+    vans,
+    visits,
+    week,
+    work,
+)
 
 urlpatterns = [
     path("find/", find.find, name="find"),
+    path("week/", week.week, name="week"),
+    path("week/not-charged/", margins.not_charged_list, name="not_charged_list"),
+    path("margins/", margins.margin_list, name="margin_list"),
+    path("cash/", cash.cash_list, name="cash_list"),
     path("failures/", failures.component_list, name="component_list"),
     path("failures/<int:pk>/", failures.component_detail, name="component_detail"),
     path("failures/<int:pk>/spells/", failures.component_spells, name="component_spells"),

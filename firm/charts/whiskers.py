@@ -24,12 +24,12 @@ class Whiskers:
 
     def x(self, value):
         share = (math.log(min(max(value, self.low), self.high)) - math.log(self.low)) / math.log(self.high / self.low)
-        return round(8 + share * (WIDTH - 16), 1)
+        return round(14 + share * (WIDTH - 34), 1)
 
     def ticks(self):
         decades = range(math.floor(math.log10(self.low)), math.ceil(math.log10(self.high)) + 1)
         found = [s * 10**d for d in decades for s in STEPS if self.low <= s * 10**d * 1.0001 and s * 10**d <= self.high * 1.0001]
-        return found if len(found) <= 7 else [v for v in found if f"{v:e}"[0] == "1"]
+        return found if len(found) <= 6 else [v for v in found if f"{v:e}"[0] == "1"]
 
     def axis(self):
         marks = [f'<line class="axis" x1="{self.x(v)}" x2="{self.x(v)}" y1="33" y2="38"/>'

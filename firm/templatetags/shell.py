@@ -114,6 +114,13 @@ def per_cent(share, places=0):
 
 
 @register.filter
+def in_ten(share):
+    """0.9 as «nine times in ten»."""
+    names = {0.8: "eight times in ten", 0.9: "nine times in ten", 0.95: "nineteen times in twenty"}
+    return names.get(round(share, 4), f"{words.per_cent(share)} of the time")
+
+
+@register.filter
 def lower_first(text):
     """For a word in mid-sentence; abbreviations keep their capitals."""
     text = str(text)

@@ -1,0 +1,107 @@
+"""The lives of components in plain words; the statistics stand in the method line and the help."""
+
+from firm.words import count, known, likely, number, years
+
+FINDING, CHANCE = 8, 0.1
+STATUS = {
+    "fitted": ("good", "tick", "Life drawn"),
+    "no-failures": ("note", "eye", "No failures yet"),
+    "one-failure": ("note", "eye", "One failure so far"),
+    "all-ages-equal": ("note", "eye", "All failed at one age"),
+    "shape-at-edge": ("care", "warn", "Ages too few to draw a life"),
+    "no-known-ages": ("care", "warn", "Ages not known"),
+    "not-converged": ("care", "warn", "No life could be drawn"),
+}
+WHY = {
+    "no-failures": "Nothing failed, so there is only a least time between failures, and no life can be drawn.",
+    "one-failure": "One failure says nothing yet about the age at which they go.",
+    "all-ages-equal": "All failed at one and the same age, and no life can be drawn from that.",
+    "shape-at-edge": "The ages at which they failed do not settle how they wear, so no life is drawn.",
+    "no-known-ages": "The age of none that failed is known, so they count in the time between failures only.",
+    "not-converged": "The reckoning did not settle, so no life is given.",
+}
+BEFORE_CARE = {
+    "first": "We take the first part that we met in each appliance for the one that it was installed with.",
+    "unknown": "Ages of parts that may have been changed before care are left out; their years still count.",
+    "perhaps": "We take it that the part may have been changed before the appliance came into your care.",
+}
+
+
+def noun(component):
+    """«circulating pump» in mid-sentence."""
+    name = component.name
+    return name if name[:2].isupper() else name[:1].lower() + name[1:]
+
+
+def plural(word):
+    return word if word.endswith("s") else f"{word[:-1]}ies" if word.endswith(("ty", "ry", "ly")) else f"{word}s"
+
+
+def wears(group):
+    """wear-out, early-life, random, or "" where the failures do not tell yet."""
+    if group.status != "fitted" or group.failures < FINDING or group.lr_p is None:
+        return ""
+    if group.lr_p >= CHANCE:
+        return "random"
+    return "wear-out" if group.shape > 1 else "early-life"
+
+
+def headline(component, life):
+    """One or two sentences: how long one lasts and how they go."""
+    group, one = life.group, noun(component)
+    if group.status == "no-failures":
+        least = f" The time between failures is likely over {years(group.mtbf_low)}." if known(group.mtbf_low) else ""
+        return f"None has failed in {number(group.exposure, 0)} years of {plural(one)} in your care.{least}"
+    if group.status != "fitted":
+        return f"{_some(group.failures)} failed in {number(group.exposure, 0)} years of {plural(one)} in your care. {WHY[group.status]}"
+    far = " That lies beyond the oldest that we have watched." if known(group.mean) and group.mean > life.oldest else ""
+    lasts = f"{_a(one)} in your care lasts about {years(group.mean)}.{far}" if known(group.mean) else ""
+    return f"{lasts} {_how_they_go(life, one)}".strip()
+
+
+def _some(failures):
+    return "One has" if failures == 1 else f"{number(failures, None)} have"
+
+
+def _a(one):
+    return f"{'An' if one[0].lower() in 'aeiou' or one[:3] in ('NTC', 'RCD') else 'A'} {one}"
+
+
+def _how_they_go(life, one):
+    rates = dict(life.hazard)
+    early, late = rates.get(2.0), rates.get(10.0)
+    kind = wears(life.group)
+    if life.misfit:
+        return "One curve does not describe how they go: look at the failures at each age."
+    if kind == "wear-out" and early and late:
+        return (f"They wear out: of a hundred that are ten years old, {number(late * 100)} fail in a year; "
+                f"of a hundred two years old, {number(early * 100)}.")
+    if kind == "early-life" and early and late:
+        return f"They fail young or last: of a hundred two years old, {number(early * 100)} fail in a year; at ten, {number(late * 100)}."
+    if kind == "random":
+        return "They fail at any age: so far an old one is no likelier to fail than a new one."
+    return f"With {count(life.group.failures, 'failure')} it cannot be said yet whether they wear out."
+
+
+def what_it_says(component, life):
+    """Sentences below the two pictures."""
+    group, one = life.group, noun(component)
+    if group.status != "fitted":
+        return [WHY[group.status], f"The best estimate leans on the other components until {plural(one)} can speak for themselves."]
+    shares = {age: share for age, share, _, _ in life.curve}
+    told = []
+    if known(group.b10):
+        told.append(f"Of a hundred new ones, ten are gone by {years(group.b10)} ({likely(group.b10_low, group.b10_high)}).")
+    third = next((age for age, share in shares.items() if share <= 2 / 3), None)
+    if third:
+        told.append(f"Of three new ones fitted today, two still run in about {count(int(third), 'year')}.")
+    said = {"wear-out": "The wear is real and not chance", "early-life": "The early failures are real and not chance",
+            "random": "Age makes no difference that would show"}.get(wears(group))
+    if said and not life.misfit:
+        told.append(f"{said} (shape {number(group.shape)}, {likely(group.shape_low, group.shape_high)}; "
+                    "1 would mean that age makes no difference).")
+    if life.misfit:
+        start, end, failed, expected = life.misfit
+        told.append(f"The curve does not describe them well: from age {start:g} to {end:g}, {number(failed, None)} failed where it "
+                    f"expects {number(expected)}. Look at the plain counts, and for a bad batch or a weak model.")
+    return told

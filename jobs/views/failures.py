@@ -1,0 +1,131 @@
+"""What fails and how long components live: all component types, one of them, and the spells behind it."""
+
+from django.http import Http404
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET
+
+from firm import charts
+from firm.roles import owner_required
+from firm.tables import figure
+from firm.words import known, likely, number, years
+from inventory.models import ComponentType
+from jobs import failure_words, history
+from jobs.cautions import warnings_for
+from jobs.failure_tables import components_table, link_appliances, models_table, row_of, spell_rows, spells_table
+from jobs.failures import DEFAULT_BEFORE_CARE, component_life, fleet
+
+
+def asked_assumption(request):
+    """The assumption on the time before care that the address asks for, or the usual one."""
+    asked = request.GET.get("before_care", "")
+    return asked if asked in history.BEFORE_CARE else DEFAULT_BEFORE_CARE
+
+
+@owner_required
+@require_GET
+def component_list(request):
+    as_of, before_care = timezone.localdate(), asked_assumption(request)
+    found = fleet(as_of, before_care)
+    types = {one.key: one for one in ComponentType.objects.all()}
+    rows = [row_of(group, types[group.group], found.recent) for group in found.report.groups if group.group in types]
+    table = components_table(request, rows)
+    if table.response:
+        return table.response
+    context = {"table": table, "found": found, "as_of": as_of, "before_care": before_care,
+               "assumption": failure_words.BEFORE_CARE[before_care], "whiskers": table.whiskers,
+               "charts": _fleet_charts(rows, found), "figures": _fleet_figures(rows)}
+    return render(request, "jobs/component_list.html", context)
+
+
+def _fleet_charts(rows, found):
+    pairs = [(row["name"], row["failures"]) for row in rows]
+    return [charts.running_share("share", "What fails most", "all failures in your care; share of them and all above",
+                                 pairs, "failure"),
+            charts.months("months", "Month by month", "failures reported in the last three years", found.months, "failure")]
+
+
+def _fleet_figures(rows):
+    failures, exposure = sum(row["failures"] for row in rows), sum(row["exposure"] for row in rows)
+    top = sorted(rows, key=lambda row: -row["failures"])
+    half, run = 0, 0
+    for row in top:
+        if run * 2 >= failures:
+            break
+        run, half = run + row["failures"], half + 1
+    return [figure("Failures", number(failures, None), f"in {number(exposure, 0)} years of components in your care"),
+            figure("In the last year", number(sum(row["recent"] for row in rows), None)),
+            figure("Half of them are", f"{half} of {len(rows)}", "component types"),
+            figure("No failure yet", number(sum(row["failures"] == 0 for row in rows), None), "component types")]
+
+
+@owner_required
+@require_GET
+def component_detail(request, pk):
+    component = get_object_or_404(ComponentType, pk=pk)
+    as_of, before_care = timezone.localdate(), asked_assumption(request)
+    life = component_life(component.key, as_of, before_care)
+    context = {"component": component, "as_of": as_of, "before_care": before_care, "life": life,
+               "warnings": warnings_for([component]), "assumption": failure_words.BEFORE_CARE[before_care],
+               "assumptions": [(word, failure_words.BEFORE_CARE[word]) for word in history.BEFORE_CARE]}
+    if life is None:
+        return render(request, "jobs/component_unseen.html", context)
+    table = models_table(request, life)
+    if table.response:
+        return table.response
+    report = fleet(as_of, before_care).report
+    return render(request, "jobs/component_detail.html", context | {
+        "noun": failure_words.noun(component), "plural": failure_words.plural(failure_words.noun(component)),
+        "headline": failure_words.headline(component, life), "says": failure_words.what_it_says(component, life),
+        "figures": _life_figures(component, life), "charts": _life_charts(component, life, report.level),
+        "months": charts.months("months", "Month by month", "failures reported in the last three years", life.months, "failure"),
+        "table": table, "whiskers": table.whiskers, "report": report, "latest": spell_rows(life, only_failed=True)[:8],
+    })  # fmt: skip
+
+
+def _life_figures(component, life):
+    group, one = life.group, failure_words.noun(component)
+    many = failure_words.plural(one)
+    figures = [
+        figure("Failures", number(group.failures, None), f"in {number(group.exposure, 0)} years of {many} in your care"),
+        figure("Time between failures", years(group.mtbf), f"{likely(group.mtbf_low, group.mtbf_high)}; not a promised life"),
+        figure("Best estimate of it", years(group.shrunk), likely(group.shrunk_low, group.shrunk_high)),
+    ]
+    if group.status == "fitted":
+        figures += [
+            figure("Mean life", years(group.mean), likely(group.mean_low, group.mean_high)),
+            figure("One in ten gone by", years(group.b10), likely(group.b10_low, group.b10_high)),
+        ]
+    return figures
+
+
+def _life_charts(component, life, level):
+    one, marks, shares = failure_words.noun(component), [], life.curve
+    if shares:
+        last = shares[-1][0]
+        group = life.group
+        if known(group.b10) and group.b10 <= last:
+            marks.append((group.b10, 0.9, f"one in ten gone by {number(group.b10)}"))
+        if known(group.mean) and group.mean <= last:
+            share = min(shares, key=lambda point: abs(point[0] - group.mean))[1]
+            marks.append((group.mean, share, f"mean life {number(group.mean)}"))
+    steps = [(p.age, p.survival, p.survival_low, p.survival_high) for p in life.group.curve or ()]
+    drawn = [charts.still_working("life", one, shares, steps, marks, level=level)] if shares or steps else []
+    return [*drawn, charts.failures_by_age("hazard", one, life.bands, life.hazard, level=level)] if life.bands else drawn
+
+
+@owner_required
+@require_GET
+def component_spells(request, pk):
+    """The stretches of watching behind the figures, one line each."""
+    component = get_object_or_404(ComponentType, pk=pk)
+    life = component_life(component.key, timezone.localdate(), asked_assumption(request))
+    if life is None:
+        raise Http404("None of these is in care.")
+    table = spells_table(request, component, life)
+    if table.response:
+        return table.response
+    link_appliances(table)
+    return render(request, "jobs/component_spells.html", {"component": component, "table": table})
+
+
