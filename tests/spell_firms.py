@@ -186,7 +186,7 @@ def _job(rng, firm, appliance):
         "also": [str(rng.choice(others))] if others and rng.random() < 0.2 else [],
     }
     firm["jobs"].append(job)
-    day = reported
+    day = reported - timedelta(2 * int(rng.random() < 0.1))  # now and then a report is entered late
     for _ in range(rng.integers(0, 4)):
         day += timedelta(int(rng.choice([0, 0, 1, 3, 20, 60])))
         visit = f"V{len(firm['visits'])}"
