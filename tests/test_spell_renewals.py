@@ -31,7 +31,7 @@ def test_a_covered_component_that_the_model_lacks_is_ignored_and_a_named_one_is_
     fitted = {"component": "fan", "part": "ASSEMBLY"}
     odd = firm(holds={"pump": 1}, **job("2020-06-01", ("2020-06-03", [], [fitted])))
     assert sorted(lives(odd)) == ["fan 1", "pump 1"]
-    assert spells_of(odd, AS_OF).warnings == ["A: fan is not among its model's components; added."]
+    assert spells_of(odd, AS_OF).warnings == ["fan: added to A, whose model lacks it."]
 
 
 def test_a_planned_renewal_is_a_censored_end():

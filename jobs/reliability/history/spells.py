@@ -8,6 +8,7 @@ import numpy as np
 from jobs.reliability.history.records import Names
 
 DAYS_PER_YEAR = 365.25
+SHOWN = 3  # appliances that one warning names
 CLOCKS = ("known", "perhaps", "unknown")
 OPENED_BY = ("care", "installed", "renewal", "repair")
 CLOSED_BY = (
@@ -56,12 +57,14 @@ class Spells:
 
     @property
     def warnings(self):
-        """One sentence per component that was added to an appliance."""
-        names = self.names
-        return [
-            f"{names.appliances[appliance]}: {names.components[component]} is not among its model's components; added."
-            for appliance, component in self.added
-        ]
+        """One sentence per component that was added to appliances whose model lacks it."""
+        sentences = []
+        for component in dict.fromkeys(self.added[:, 1].tolist()):
+            there = [self.names.appliances[at] for at in self.added[self.added[:, 1] == component, 0]]
+            more = f" and {len(there) - SHOWN} more" if len(there) > SHOWN else ""
+            named = ", ".join(there[:SHOWN]) + more
+            sentences.append(f"{self.names.components[component]}: added to {named}, whose model lacks it.")
+        return sentences
 
     def words(self, field):
         """The text of a field that holds indices, as an array; «unknown» where the index is −1 or the year 0."""
