@@ -1,7 +1,7 @@
 from django.urls import path
 
 from firm.events import event_view
-from jobs.api import catalogue, events, loads, reads, sync
+from jobs.api import catalogue, events, lives, loads, reads, sync
 
 urlpatterns = [
     path("visits/", reads.VisitList.as_view(), name="api_visits"),
@@ -13,6 +13,7 @@ urlpatterns = [
     path("components/", catalogue.ComponentList.as_view(), name="api_components"),
     path("parts/", catalogue.PartList.as_view(), name="api_parts"),
     path("parts/<path:part>/", catalogue.PartDetail.as_view(), name="api_part"),
+    path("lives/", lives.LivesView.as_view(), name="api_lives"),
     path("loads/", loads.LoadList.as_view(), name="api_loads"),
     path("sync/", sync.SyncView.as_view(), name="api_sync"),
     *[
