@@ -14,6 +14,7 @@ from jobs.models import Fitted
 from jobs.services.auditing import audit_all
 from jobs.services.fitting import Impossible, fit, need, take_out
 from tests.factories import (
+    ApplianceFactory,
     ComponentTypeFactory,
     OfferFactory,
     PartFactory,
@@ -167,3 +168,10 @@ def test_a_visit_without_a_van_takes_from_the_engineers():
     van.engineer = asha
     van.save()
     assert fitted(visit, PartFactory(), by=asha).came_from == van
+
+
+def test_another_appliance_becomes_one_of_the_jobs():
+    visit, other = VisitFactory(), ApplianceFactory()
+    row = fitted(visit, PartFactory(), appliance=other)
+    assert row.appliance == other
+    assert list(visit.job.also.all()) == [other]

@@ -11,7 +11,7 @@ from jobs.models import Charge, Job
 from jobs.services import money
 from jobs.services.fitting import charge_fitted, fit, take_out
 from jobs.services.work import add_charge
-from tests.factories import ComponentTypeFactory, PartFactory, UserFactory, VisitFactory, put
+from tests.factories import ComponentTypeFactory, OfferFactory, PartFactory, UserFactory, VisitFactory, put
 
 pytestmark = pytest.mark.django_db
 
@@ -73,3 +73,10 @@ def test_a_job_costs_a_constant_number_of_queries(job, django_assert_max_num_que
         VisitFactory(outcome="fixed")
     with django_assert_max_num_queries(7):
         money.money_of(Job.objects.all())
+
+
+def test_the_supplier_is_where_the_part_came_from_or_the_only_one_who_sells_it(job):
+    since, until = datetime.date(2026, 1, 1), datetime.date(2026, 12, 31)
+    assert [row.key for row in money.margins_by("supplier", since, until)] == ["unknown"]
+    offer = OfferFactory(part=job.visits.get().fitted.get().part)
+    assert [row.key for row in money.margins_by("supplier", since, until)] == [offer.supplier.name]

@@ -100,6 +100,8 @@ def _write_fitted(made, visit, appliance, component, position, part, quantity, w
     known = all(line.unit_cost is not None for line in lines)
     cost = sum(ledger.money(line.quantity, line.unit_cost) for line in lines) if known else None
     same = {line.unit_cost for line in lines}
+    if appliance and appliance != visit.job.appliance:
+        visit.job.also.add(appliance)
     return Fitted.objects.create(
         visit=visit,
         appliance=appliance or visit.job.appliance,

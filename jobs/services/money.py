@@ -7,6 +7,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from django.db.models import Count, Q, Sum
 
 from firm.models import Setting
+from inventory.models import Offer
 from jobs.models import Charge, Fitted, Job, VisitEngineer
 
 MONEY = Decimal("0.01")
@@ -146,9 +147,20 @@ def _pairs(jobs, what):
     if what in KEYS:
         fields = ["pk", "reported_on", "kind", "appliance__model__name", "appliance__model__maker"]
         return [(job["pk"], KEYS[what](job)) for job in jobs.values(*fields)]
-    path = {
-        "component": "visits__fitted__component__name",
-        "supplier": "visits__fitted__part__offers__supplier__name",
-        "engineer": "visits__engineers__engineer__name",
-    }[what]
+    if what == "supplier":
+        return _by_supplier(jobs)
+    path = {"component": "visits__fitted__component__name", "engineer": "visits__engineers__engineer__name"}[what]
     return [(pk, key) for pk, key in jobs.order_by().values_list("pk", path).distinct() if key]
+
+
+def _by_supplier(jobs):
+    """Jobs with the supplier of each part fitted: where it came from, else the only one who sells it, else unknown."""
+    sellers = defaultdict(set)
+    for part, name in Offer.objects.order_by().values_list("part", "supplier__name").distinct():
+        sellers[part].add(name)
+    rows = Fitted.objects.standing().filter(visit__job__in=jobs.order_by().values("pk")).order_by()
+    pairs = set()
+    for job, part, named in rows.values_list("visit__job", "part", "came_from__supplier__name"):
+        only = next(iter(sellers[part])) if len(sellers[part]) == 1 else "unknown"
+        pairs.add((job, named or only))
+    return pairs
