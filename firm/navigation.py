@@ -4,23 +4,31 @@ from django.urls import NoReverseMatch, reverse
 
 from firm.models import Setting
 
+JOBS = {
+    "job_list", "job_search", "job_new", "job_detail", "job_sheet", "visit_book", "charge_new", "job_bill", "fitted_charge",
+    "customer_list", "customer_new", "customer_detail", "appliance_new", "contact_new", "appliance_detail", "earlier_new",
+}
+VISITS = {
+    "today", "visit_detail", "visit_fit", "visit_need", "visit_nothing", "visit_found", "visit_outcome", "fitted_out",
+}
+VANS = {"van_list", "van_detail", "van_load", "van_count", "van_pass", "van_level", "load_paper"}
 OWNER = [
     ("This week", "week", {"week", "not_charged_list"}),
     ("Failures", "component_list", {"component_list", "component_detail", "component_spells"}),
-    ("Van stock", "van_list", {"van_list", "van_detail", "van_load", "van_count"}),
+    ("Van stock", "van_list", VANS),
     ("Margins", "margin_list", {"margin_list"}),
     ("Cash in stock", "cash_list", {"cash_list"}),
 ]
 OFFICE = [
-    ("Work", "job_list", {"job_list", "job_detail", "job_new", "customer_detail", "appliance_detail"}),
+    ("Work", "job_list", JOBS),
     ("Parts", "part_list", {"part_list", "part_detail"}),
-    ("Prices", "price_list", {"price_list", "price_file", "price_file_new"}),
-    ("Orders", "order_list", {"order_list", "order_detail", "order_propose", "order_receive"}),
-    ("Vans", "van_list", {"van_list", "van_detail", "van_load", "van_count"}),
+    ("Prices", "price_list", {"price_list", "price_file"}),
+    ("Orders", "order_list", {"order_list", "order_detail", "order_change", "order_paper", "order_receive"}),
+    ("Vans", "van_list", VANS),
 ]
 PHONE = [
-    ("Today", "today", "list", {"today", "visit_detail", "visit_fit", "visit_need"}),
-    ("My van", "my_van", "van", {"my_van", "van_count_mine"}),
+    ("Today", "today", "list", VISITS),
+    ("My van", "my_van", "van", {"my_van", "my_van_count", "my_van_pass", "my_van_bought"}),
     ("Find a part", "find_part", "find", {"find_part"}),
     ("Waiting", "waiting", "send", {"waiting"}),
 ]

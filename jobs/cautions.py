@@ -14,6 +14,7 @@ OPENING = {  # opening such an appliance brings its fuel and combustion, whateve
     "unvented-cylinder": {"pressurised-hot-water"},
     "controls": {"mains"},
 }
+BURNING = {"gas-combi", "gas-system", "gas-regular", "oil"}  # of these the fuel is known: the other one is left out
 LICENSED = "Work on this belongs to a person licensed for it under the local code."
 
 
@@ -35,6 +36,7 @@ def warnings_for(components, kind=""):
     """Warnings for working on these component types in an appliance of this kind (empty: not known)."""
     components = list(components)
     hazards = set(OPENING.get(kind, ())).union(*[set(c.hazards) for c in components]) & set(HAZARDS)
+    hazards -= {"gas", "oil"} - OPENING[kind] if kind in BURNING else set()
     after = dict.fromkeys(check for c in components for check in c.after_fitting)
     return Warnings(
         cautions=list(Caution.objects.filter(hazard__in=hazards)) if hazards else [],

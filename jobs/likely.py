@@ -46,6 +46,7 @@ class Prospect:
     """What is probable at one job."""
 
     symptoms: list = field(default_factory=list)
+    stops: list = field(default_factory=list)
     checks: list = field(default_factory=list)
     parts: list = field(default_factory=list)
     causes: list = field(default_factory=list)
@@ -65,6 +66,8 @@ def _keys(words):
 def spoken(job):
     """What the customer said, for reading: keys of the symptom list become the usual words for them."""
     usual = {s.key: str(s) for s in job.symptoms.all()}
+    if not job.words:
+        return "; ".join(usual.values())
     return "; ".join(
         usual.get(key) or word.strip() for word, key in zip(job.words.split(";"), _keys(job.words), strict=False)
     )
@@ -86,6 +89,7 @@ def prospects(jobs, van_of_job=None):
     return {
         job.pk: Prospect(
             symptoms=heard_by_job[job.pk],
+            stops=[symptom.stop for symptom in heard_by_job[job.pk] if symptom.stop],
             checks=_checks(ranked[job.pk]),
             parts=_likely_parts(job, ranked[job.pk], parts, free, vans.get(job.pk)),
             causes=ranked[job.pk],

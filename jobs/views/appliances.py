@@ -46,7 +46,7 @@ def appliance_detail(request, pk):
 
 def _page(request, appliance, status=200, form=None):
     today = timezone.localdate()
-    jobs = with_last_visit(Job.objects.for_lists()).filter(appliance=appliance).select_related("appliance__address")
+    jobs = with_last_visit(Job.objects.for_lists()).filter(appliance=appliance).select_related("appliance__address").prefetch_related("symptoms")
     columns = [c for c in job_columns() if c.key not in {"customer", "address", "appliance"}]
     table = Table(
         request,

@@ -33,7 +33,7 @@ def _figures(found, currency):
     vans = sum(row.value for row in found.places if row.place.kind == Place.Kind.VAN)
     holding = whole.value * Setting.current().holding_per_year
     return [
-        figure("Cash in stock", money(whole.value, currency, 0), f"at average cost; {count(whole.unknown, 'line')} without a cost"),
+        figure("Cash in stock", money(whole.value, currency, 0), "at average cost" + (f"; {count(whole.unknown, 'line')} without a known cost" if whole.unknown else "")),
         figure("In the vans", money(vans, currency, 0), f"{per_cent(vans / whole.value)} of it" if whole.value else ""),
         figure("Not used for a year", money(whole.idle, currency, 0), f"{per_cent(whole.idle / whole.value)} of it" if whole.value else ""),
         figure("Above the agreed levels", money(whole.over, currency, 0), f"{money(found.movable, currency, 0)} of it missing elsewhere"),
@@ -50,7 +50,7 @@ def _places(request, found, currency):
         Column("lines", "Lines", numeric=True),
         Column("pieces", "Pieces", numeric=True, show=lambda v: number(v, None)),
         Column("value", "Worth", numeric=True, show=shown,
-               sub=lambda row: f"of {money(row.place.budget, currency, 0)} agreed" if row.place.budget else ""),
+               sub=lambda row: _budget(row, currency)),
         Column("over", "Above level", numeric=True, show=shown),
         Column("short", "Missing to level", numeric=True, show=shown),
         Column("idle", "Idle for a year", numeric=True, show=shown),
@@ -59,6 +59,12 @@ def _places(request, found, currency):
     ]
     return Table(request, found.places, columns, name="stock-by-place", caption="Stock by place", prefix="p-", sort="place",
                  css="mid", empty="No place yet: import places, and their stock appears here.")
+
+
+def _budget(row, currency):
+    if row.place.budget is None:
+        return ""
+    return f"{'over' if row.value > row.place.budget else 'of'} {money(row.place.budget, currency, 0)} agreed"
 
 
 def _place(row):

@@ -70,7 +70,7 @@ def _page(request, customer, status=200, **forms):
     columns = [c for c in job_columns() if c.key not in {"customer"}]
     table = Table(
         request,
-        jobs.select_related("appliance__address"),
+        jobs.select_related("appliance__address").prefetch_related("symptoms"),
         columns,
         name=f"jobs-{customer.number}",
         caption="Jobs",

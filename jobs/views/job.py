@@ -9,6 +9,8 @@ from django.views.decorators.http import require_GET, require_POST
 
 from firm.models import Setting
 from firm.roles import office_required
+from firm.words import count
+from firm.words import money as money_words
 from inventory.views.once import save_once
 from jobs import likely
 from jobs.cautions import warnings_for
@@ -82,10 +84,16 @@ def _sums(earned):
         (
             "Labour",
             -earned.labour_cost,
-            f"{earned.minutes} minutes at {setting.labour_cost:g} an hour"
+            f"{earned.minutes} minutes at {money_words(setting.labour_cost, setting.currency)} an hour"
             + (f"; minutes of {earned.minutes_unknown} not known" if earned.minutes_unknown else ""),
         ),
-        ("Travel", -earned.travel_cost, f"{earned.visits} visits at {setting.travel_cost:g}" if earned.visits else ""),
+        (
+            "Travel",
+            -earned.travel_cost,
+            f"{count(earned.visits, 'visit')} at {money_words(setting.travel_cost, setting.currency)}"
+            if earned.visits
+            else "",
+        ),
     ]
 
 

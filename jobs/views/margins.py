@@ -33,6 +33,7 @@ def margin_list(request):
         "table": table, "period": period, "periods": choices, "by": by, "choices": [*BY.items(), ("job", "Job")],
         "label": {**BY, "job": "Job"}[by], "figures": _figures(by_month, period, currency), "least_jobs": LEAST_JOBS,
         "chart": _chart(by_month, currency) if by_month else None, "total": total(by_month),
+        "lost": sorted(below_cost(period), key=lambda pair: pair[1].margin)[:7],
     })  # fmt: skip
 
 
@@ -65,7 +66,7 @@ def _table(request, by, period, currency):
                   show=(lambda key: f"{key:%B %Y}") if by == "month" else str)
     foot = _foot(rows, currency) if by in ("month", "kind") else None
     return Table(request, rows, [name, *_money_columns(currency)], name=f"margins-by-{by}",
-                 caption=f"Margins by {BY[by].lower()}", sort="-key" if by == "month" else "-margin", css="money", foot=foot,
+                 caption=f"Margins by {BY[by].lower()}", sort="-key" if by == "month" else "-margin", css="money", per_page=25, foot=foot,
                  filters=[] if by == "month" else [Filter("q", BY[by], lambda found, text: _named(found, by, text))],
                  empty="No job was reported in this time." if by != "engineer" else
                  f"No engineer has {LEAST_JOBS} jobs in this time, and from fewer no comparison is drawn.")
@@ -92,7 +93,7 @@ def _jobs_table(request, period, currency):
         *_money_columns(currency)[1:],
     ]
     below = [("below", "below cost"), ("uncharged", "parts not charged"), ("unknown", "cost unknown"), ("back", "call-backs")]
-    return Table(request, rows, columns, name="margins-by-job", caption="Margins by job", sort="margin", css="money",
+    return Table(request, rows, columns, name="margins-by-job", caption="Margins by job", sort="margin", css="money", per_page=25,
                  filters=[Filter("only", "Only", lambda found, text: _only(found, text, about), below)],
                  empty="No job of this time has had a visit.")
 
@@ -116,7 +117,8 @@ def _figures(by_month, period, currency):
         figure("Margin", money(whole.margin, currency, 0), f"{per_cent(whole.margin_share, 1)} of charges"),
         figure("Mark-up", per_cent(whole.markup_share, 1), "margin as a share of cost"),
         figure("Jobs below cost", str(len(lost)), f"{money(loss, currency, 0)} lost on them"),
-        figure("Costs not known", str(unknown), f"{count(whole.parts_of_unknown_cost, 'part')}, {count(whole.minutes_unknown, 'visit')} without minutes"),
+        figure("Costs not known", str(unknown), 
+               f"{count(whole.parts_of_unknown_cost, 'part')}, {count(whole.minutes_unknown, 'visit')} without minutes" if unknown else "every cost is known"),
     ]
 
 
@@ -144,7 +146,7 @@ def not_charged_list(request):
         Column("cost", "Cost", numeric=True, show=lambda v: money(v, currency)),
     ]
     whys = [(value, label) for value, label in Job._meta.get_field("kind").choices]
-    table = Table(request, rows, columns, name="fitted-not-charged", caption="Parts fitted and not charged", sort="-on",
+    table = Table(request, rows, columns, name="fitted-not-charged", caption="Parts fitted and not charged", sort="-on", per_page=25,
                   filters=[Filter("kind", "Kind of job", lambda found, text: found.filter(visit__job__kind=text), whys)],
                   empty="Everything that was fitted has been charged.")
     return table.response or render(request, "jobs/not_charged_list.html", {"table": table})

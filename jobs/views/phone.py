@@ -10,7 +10,7 @@ from django.views.decorators.http import require_GET
 
 from firm.models import Refusal
 from firm.roles import sees_costs, staff_required
-from inventory.models import CountWanted, Part, Stock
+from inventory.models import AverageCost, CountWanted, Part, Stock
 from inventory.services import counting, movements
 from inventory.services.places import van_of
 from inventory.views.once import save_once
@@ -22,6 +22,7 @@ from jobs.views.visits import age_in_words
 from jobs.views.work import outcome_chip
 
 MOST_FOUND = 25
+NEAREST = 4
 
 
 @staff_required
@@ -173,13 +174,21 @@ def find_part(request):
     )
     spots = likely.free_spots([part.pk for part in found])
     rows = [(part, _nearest_first(spots.get(part.pk, []), van)) for part in found]
-    shown = {"rows": rows, "text": text, "most": MOST_FOUND, "costs": sees_costs(request.user)}
+    costs = _average_costs(found) if sees_costs(request.user) else {}
+    rows = [(part, spots[:NEAREST], len(spots) - NEAREST, costs.get(part.pk)) for part, spots in rows]
+    shown = {"rows": rows, "text": text, "most": MOST_FOUND}
     return phone_page(request, "jobs/find_part.html", van, **shown)
 
 
 def _nearest_first(spots, van):
+    """[(place, free)], my van first, then the store, then the other vans by what they have."""
     order = {"store": 1, "van": 2}
     return sorted(spots, key=lambda spot: (0 if van and spot[0].pk == van.pk else order.get(spot[0].kind, 3), -spot[1]))
+
+
+def _average_costs(parts):
+    rows = AverageCost.objects.filter(part__in=parts).exclude(unit_cost=None)
+    return dict(rows.values_list("part", "unit_cost"))
 
 
 @staff_required

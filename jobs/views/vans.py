@@ -184,13 +184,13 @@ def render_van(request, place, status=200, **forms):
         _stock_columns(),
         name=f"stock-{place.key}",
         caption=f"What is in {place}",
-        per_page=400,
+        per_page=60,
         filters=_stock_filters(),
         empty="Nothing on board and no level set. Work out what it should carry under Load.",
     )
     if request.method == "GET" and table.response:
         return table.response
-    short = [row for row in rows if row.missing]
+    short = sorted((row for row in rows if row.missing), key=lambda row: not row.to_bring)
     shown = {
         "place": place,
         "table": table,

@@ -17,12 +17,13 @@ from inventory.models import ApplianceKind
 from inventory.views.once import save_once
 from jobs.cautions import warnings_for
 from jobs.forms import NewJobForm
-from jobs.likely import spoken
+from jobs.likely import prospects, spoken
 from jobs.models import Appliance, Job, Symptom, Visit
-from jobs.part_states import ENDED, part_states
+from jobs.part_states import ENDED, NOTHING, part_states
 from jobs.services import work
 
 LOOK_BACK = timedelta(days=120)
+OUTCOMES = dict(Visit.Outcome.choices)
 SIGNS = {
     "": ("note", "wait"),
     "fixed": ("good", "tick"),
@@ -40,7 +41,7 @@ def job_list(request):
     day = parse_date(request.GET.get("day", "")) or timezone.localdate()
     visits = list(Visit.objects.filter(on=day).for_lists().prefetch_related("job__symptoms"))
     unbooked = list(to_book(day)[:40])
-    states = part_states([*(v.job for v in visits), *unbooked])
+    states = _states(visits, unbooked)
     shown = {
         "day": day,
         "before": day - timedelta(days=1),
@@ -48,10 +49,26 @@ def job_list(request):
         "today": timezone.localdate(),
         "columns": _columns(visits, states),
         "visits": len(visits),
-        "unbooked": [(job, spoken(job), states[job.pk]) for job in unbooked],
+        "unbooked": [(job, spoken(job), states[job.pk], OUTCOMES.get(job.last, "")) for job in unbooked],
         "since": day - LOOK_BACK,
     }
     return render(request, "jobs/job_list.html", shown)
+
+
+def _states(visits, unbooked):
+    """job -> (kind, sign, word) of its parts: asked for, else the likeliest one, else None."""
+    jobs = {job.pk: job for job in [*(visit.job for visit in visits), *unbooked]}
+    hopes = prospects(jobs.values(), {visit.job_id: visit.place for visit in visits})
+    return {pk: _state_of(state, hopes.get(pk)) for pk, state in part_states(jobs.values()).items()}
+
+
+def _state_of(state, hope):
+    if state != NOTHING:
+        return state
+    if hope is None or not hope.parts:
+        return None
+    kind, sign, word = hope.parts[0].chip
+    return (kind, sign, f"Likely part: {word[0].lower()}{word[1:]}")
 
 
 def to_book(day):
@@ -127,7 +144,7 @@ def _state(job):
     if job.last is None:
         return ("care", "warn", "To book")
     kind, sign = SIGNS.get(job.last, ("care", "warn"))
-    return (kind, sign, dict(Visit.Outcome.choices).get(job.last, "Booked"))
+    return (kind, sign, OUTCOMES.get(job.last, "Booked"))
 
 
 def job_columns():
@@ -141,7 +158,7 @@ def job_columns():
             "address", "Address", value=lambda j: str(j.address or j.appliance.address or ""), order="address__text"
         ),
         Column("appliance", "Appliance", value=lambda j: str(j.appliance.model), order="appliance__model__name"),
-        Column("words", "What was said", value=lambda j: j.words, order=""),
+        Column("words", "What was said", value=spoken, order=""),
         Column("last_on", "Last visit", show=lambda day: f"{day:%-d %b %Y}" if day else "none"),
         Column("state", "State", value=lambda j: _state(j)[2], chip=_state, order="last"),
     ]
@@ -151,7 +168,8 @@ def job_columns():
 @require_GET
 def job_search(request):
     """All jobs, filtered by the address."""
-    rows = with_last_visit(Job.objects.for_lists()).select_related("appliance__address")
+    rows = with_last_visit(Job.objects.for_lists())
+    rows = rows.select_related("appliance__address").prefetch_related("symptoms")
     table = Table(
         request,
         rows,
