@@ -51,7 +51,7 @@ def reason(n: Numbers, window: Window, currency="£") -> str:
     said = [f"{_what_to_do(n)}: {_wanted(n, window)}"]
     if n.level:
         boards = f"{_count(n.level)} on board {'saves' if n.level == 1 else 'save'}"
-        said[0] += f"; {boards} about {_few(n.saves)} second visits, {_money(n.saves_money, currency)}"
+        said[0] += f"; {boards} {_about(n.saves)} second visits, {_money(n.saves_money, currency)}"
     said[0] += "."
     if n.next_saves is not None:
         said.append(_one_more(n, currency))
@@ -75,7 +75,7 @@ def _wanted(n, window):
     if n.wanted <= 0:
         return "no job in this area needs it"
     area = f" on about {n.in_area:,.0f} in this area" if n.in_area >= 1 else ""
-    return f"about {_few(n.wanted)} of these are needed in {window.words}{area} (range {n.low}–{n.high})"
+    return f"{_about(n.wanted)} of these are needed in {window.words}{area} (range {n.low}–{n.high})"
 
 
 def _one_more(n, currency):
@@ -101,6 +101,10 @@ def _verdict(n, currency):
 
 def _count(n):
     return NUMBER_WORDS[n] if n < len(NUMBER_WORDS) else str(n)
+
+
+def _about(x):
+    return f"about {_few(x)}" if x >= 0.0095 else _few(x)
 
 
 def _few(x):

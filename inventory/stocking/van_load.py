@@ -211,15 +211,17 @@ def _warnings(problem: Problem, tables: list[VanTable]):
         for i, limit in enumerate((van.budget, van.litres, van.kilograms)):
             if limit is not None and least[i] > limit:
                 taken = f"{least[i]:g} {LIMITS[i]}"
-                found.append(f"van {van.van}: the fixed levels alone take {taken}, more than {limit:g}")
+                found.append(f"{van.van}: the fixed levels alone take {taken}, more than {limit:g}")
         found += [
-            f"van {van.van}: {part} is fixed at {least_most[0]} to {least_most[1]}, beyond the most of "
+            f"{van.van}: {part} is fixed at {least_most[0]} to {least_most[1]}, beyond the most of "
             f"{problem.max_per_part} per part"
             for part, least_most in van.pins.items() if least_most[1] > problem.max_per_part
         ]
-        if table.searched:
-            found.append(f"van {van.van}: some needs share too many parts for the exact answer; theirs was searched")
     shared = sum(t.least_use[CASH] for t in tables)
     if problem.money.budget is not None and shared > problem.money.budget:
         found.append(f"the fixed levels alone cost {shared:g}, more than the budget of {problem.money.budget:g}")
+    searched = [table.van.van for table in tables if table.searched]
+    if searched:
+        found.append("some needs share too many parts for the exact answer, theirs was searched: vans "
+                     + ", ".join(searched))
     return tuple(found)
