@@ -15,5 +15,6 @@ urlpatterns = [
     path("v1/devices/<int:pk>/", api.DeviceView.as_view(), name="api_device"),
     path("v1/", include("inventory.api_urls")),
     path("v1/", include("jobs.api_urls")),
+    path("", api.NothingHere.as_view()),
     path("<path:rest>", api.NothingHere.as_view(), name="api_nothing"),
 ]

@@ -49,7 +49,7 @@ class Event(serializers.Serializer):
 
     def to_internal_value(self, data):
         if not isinstance(data, dict):
-            raise ValidationError("Send one JSON object.")
+            raise ValidationError({"non_field_errors": ["Send one JSON object."]})
         if unknown := set(data) - set(self.fields):
             raise ValidationError({str(min(unknown)): "There is no field of this name here."})
         return super().to_internal_value(data)

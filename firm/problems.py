@@ -3,6 +3,7 @@
 import logging
 from http import HTTPStatus
 
+from django.core.exceptions import RequestDataTooBig
 from django.db import DataError, IntegrityError, OperationalError
 from django.http import JsonResponse
 from django.views import defaults
@@ -34,6 +35,11 @@ class Busy(exceptions.APIException):
     wait = RETRY_AFTER_SECONDS
 
 
+class TooLarge(exceptions.APIException):
+    status_code = status.HTTP_413_REQUEST_ENTITY_TOO_LARGE
+    default_detail = "More was sent than we take at once; send it in parts."
+
+
 def problem(error, context):
     """The exception handler of the API. None for what is our own mistake: Django answers that with 500."""
     error = as_answer(error)
@@ -46,9 +52,11 @@ def problem(error, context):
 
 
 def as_answer(error):
-    """What the database says of a request, as the answer that its sender should get."""
+    """What Django or the database says of a request, as the answer that its sender should get."""
     if isinstance(error, SentBefore):
         return Conflict()
+    if isinstance(error, RequestDataTooBig):
+        return TooLarge()
     if isinstance(error, OperationalError) and passes(error):
         return Busy()
     if isinstance(error, DataError):

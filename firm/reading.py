@@ -3,27 +3,18 @@
 import json
 from decimal import Decimal, InvalidOperation
 
-from rest_framework import exceptions, status
+from rest_framework import exceptions
 from rest_framework.parsers import JSONParser
 
-LARGEST = 5 * 1024 * 1024
 DEEPEST = 16
-
-
-class TooLarge(exceptions.APIException):
-    status_code = status.HTTP_413_REQUEST_ENTITY_TOO_LARGE
-    default_detail = f"More than {LARGEST // 1024 // 1024} MB were sent; send it in parts."
 
 
 class StrictJSONParser(JSONParser):
     """JSON only. Numbers with a point come as Decimal, exactly as they were written."""
 
     def parse(self, stream, media_type=None, parser_context=None):
-        raw = stream.read(LARGEST + 1)
-        if len(raw) > LARGEST:
-            raise TooLarge
         try:
-            data = json.loads(raw, parse_float=_decimal, parse_constant=_constant, object_pairs_hook=_object)
+            data = json.loads(stream.read(), parse_float=_decimal, parse_constant=_constant, object_pairs_hook=_object)
         except RecursionError as error:
             raise exceptions.ParseError("The JSON is nested too deeply.") from error
         except ValueError as error:
