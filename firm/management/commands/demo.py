@@ -9,7 +9,7 @@ from django.core.management.base import BaseCommand
 from django.db import connection
 from django.utils import timezone
 
-from firm.models import Setting, User
+from firm.models import Setting, User, UserQuerySet
 from firm.serving import serve
 
 PASSWORD = "weir-bank-heating"
@@ -62,7 +62,7 @@ class Command(BaseCommand):
             call_command("make_demo", folder, day=str(day), verbosity=0)
             call_command("import_firm", folder, verbosity=verbosity)
         Setting.objects.filter(pk=1).update(firm_name="Weir Bank Heating")
-        for engineer in User.objects.engineers():
+        for engineer in UserQuerySet(User).engineers():
             engineer.set_password(PASSWORD)
             engineer.save(update_fields=["password"])
         for username, name, roles in PEOPLE:
@@ -70,7 +70,7 @@ class Command(BaseCommand):
 
     def _say_who(self, port):
         rows = [("owner", "ruth"), ("office", "mabel")]
-        rows += [("engineer", user.username) for user in User.objects.engineers()[:2]]
+        rows += [("engineer", user.username) for user in UserQuerySet(User).engineers()[:2]]
         self.stdout.write("\nSign in (everything here is invented):")
         for role, username in rows:
             self.stdout.write(f"  {role:<9} {username:<12} {PASSWORD}")
