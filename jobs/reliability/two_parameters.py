@@ -1,0 +1,138 @@
+"""Maximum and profile limits of any likelihood in (log shape, log scale), many groups at once."""
+
+import numpy as np
+from scipy.special import chdtri, gammaln
+
+Array = np.ndarray
+STEP, MOST_STEPS, CLOSE = 1e-3, 60, 1e-6
+LOWEST, HIGHEST = np.log(1e-3), np.log(1e3)  # of the shape
+DIRECTIONS, POINTS = 16, 360
+
+
+def maximum(height, start):
+    """Where each group's log likelihood is highest, found by damped Newton from `start`.
+
+    height: function of points (2, groups) that gives (groups,), -inf where it cannot be had. start: (2, groups),
+    finite. Derivatives are differences. Returns the points, the heights there, minus the second derivatives
+    (2, 2, groups), and which groups settled.
+    """
+    at, damping = np.array(start, float), np.full(start.shape[1], 1e-3)
+    best, slope, bend = _derivatives(height, at)
+    done = np.zeros(at.shape[1], bool)
+    for _ in range(MOST_STEPS):
+        to = at + np.where(done, 0.0, _step(slope, bend, damping))
+        to[0] = np.clip(to[0], LOWEST, HIGHEST)
+        new, new_slope, new_bend = _derivatives(height, to)
+        better = new >= best - 1e-9
+        moved = np.abs(to - at).max(axis=0)
+        done |= better & (moved < CLOSE) | (moved < 1e-9)
+        take = better & ~done | better & (moved < CLOSE)
+        at, best = np.where(take, to, at), np.where(take, new, best)
+        slope, bend = np.where(take, new_slope, slope), np.where(take, new_bend, bend)
+        damping = np.where(better, np.maximum(damping / 8, 1e-9), damping * 8)
+        if done.all():
+            break
+    inside = (at[0] > LOWEST + 0.01) & (at[0] < HIGHEST - 0.01)
+    peaked = (bend[0, 0] > 0) & (bend[0, 0] * bend[1, 1] > bend[0, 1] ** 2)
+    return at, best, bend, done & inside & peaked
+
+
+def _derivatives(height, at):
+    """Height, slope (2, n) and minus the second derivatives (2, 2, n) from six heights."""
+    e = np.array([[STEP], [0.0]])
+    f = np.array([[0.0], [STEP]])
+    middle, right, left, up, down, both = (height(at + shift) for shift in (0 * e, e, -e, f, -f, e + f))
+    with np.errstate(invalid="ignore"):
+        slope = np.stack([right - left, up - down]) / (2 * STEP)
+        b00, b11 = -(right - 2 * middle + left) / STEP**2, -(up - 2 * middle + down) / STEP**2
+        b01 = -(both - right - up + middle) / STEP**2
+    flat = ~np.isfinite(slope).all(axis=0) | ~np.isfinite(b00 + b11 + b01)
+    bend = np.stack([np.stack([b00, b01]), np.stack([b01, b11])])
+    return middle, np.where(flat, 0.0, slope), np.where(flat, 0.0, bend)
+
+
+def _step(slope, bend, damping):
+    """Newton's step with the second derivatives made positive and damped, at most 1 in either direction."""
+    size = np.abs(bend[0, 0]) + np.abs(bend[1, 1]) + 1e-12
+    middle, half = (bend[0, 0] + bend[1, 1]) / 2, np.hypot((bend[0, 0] - bend[1, 1]) / 2, bend[0, 1])
+    lift = np.maximum(0.0, 1e-3 * size - (middle - half)) + damping * size
+    a, b, c = bend[0, 0] + lift, bend[0, 1], bend[1, 1] + lift
+    whole = a * c - b * b
+    return np.clip(np.stack([c * slope[0] - b * slope[1], a * slope[1] - b * slope[0]]) / whole, -1.0, 1.0)
+
+
+def region_limits(height, at, best, bend, level):
+    """Profile limits of shape, scale, mean and b10: the extremes of each on the edge of the likelihood region.
+
+    Arguments as `maximum` gives them. The edge is followed in 16 directions and between them by its Fourier
+    series. Returns logarithms {name_low, name_high: (groups,)}, nan for all where the region has no end.
+    """
+    drop = chdtri(1, 1 - level) / 2
+    turn = 2 * np.pi * np.arange(DIRECTIONS) / DIRECTIONS
+    spread = _spread(bend)
+    reach = np.stack([_reach(height, at, best, drop, np.einsum("ijn,j->in", spread, [np.cos(t), np.sin(t)]))
+                      for t in turn])
+    fine = 2 * np.pi * np.arange(POINTS) / POINTS
+    radius = _fourier(np.where(np.isfinite(reach), reach, 1.0), fine)
+    edge = at[:, None] + np.einsum("ijn,jk->ikn", spread, np.stack([np.cos(fine), np.sin(fine)])) * radius
+    ended = np.isfinite(reach).all(axis=0)
+    found = {}
+    for name, values in _quantities(edge[0], edge[1]).items():
+        found[f"{name}_low"] = np.where(ended, _extreme(values, -1), np.nan)
+        found[f"{name}_high"] = np.where(ended, _extreme(values, 1), np.nan)
+    return found
+
+
+def _extreme(values, side):
+    """Greatest (side 1) or least (side -1) of a closed curve given at equal steps, by a parabola at the top."""
+    values = side * values
+    place = values.argmax(axis=0)
+    before, top, after = (np.take_along_axis(values, ((place + k) % POINTS)[None], axis=0)[0] for k in (-1, 0, 1))
+    bend = before - 2 * top + after
+    return side * np.where(bend < 0, top - (after - before) ** 2 / np.where(bend < 0, 8 * bend, 1.0), top)
+
+
+def _quantities(log_shape, log_scale):
+    shape = np.exp(log_shape)
+    return {"shape": log_shape, "scale": log_scale, "mean": log_scale + gammaln(1 + 1 / shape),
+            "b10": log_scale + np.log(-np.log(0.9)) / shape}
+
+
+def _spread(bend):
+    """Matrix (2, 2, n) that takes the unit circle to one standard deviation."""
+    a, b, c = bend[0, 0], bend[0, 1], bend[1, 1]
+    whole = a * c - b * b
+    first = np.sqrt(c / whole)
+    second = -b / whole / first
+    return np.stack([np.stack([first, np.zeros_like(first)]), np.stack([second, np.sqrt(1 / c)])])
+
+
+def _reach(height, at, best, drop, way):
+    """How many `way`s from the maximum the height has fallen by `drop`: (n,), nan where it never does."""
+    goal = np.sqrt(drop)
+    near, far, d = np.zeros(at.shape[1]), np.full(at.shape[1], np.inf), np.full(at.shape[1], goal * np.sqrt(2))
+    root_near = np.zeros(at.shape[1])
+    done = np.zeros(at.shape[1], bool)
+    for _ in range(40):
+        there = at + way * d
+        fall = np.maximum(best - height(there), 1e-300)
+        root = np.where(np.isfinite(fall), np.sqrt(fall), 1e6)
+        done |= np.abs(root - goal) < 1e-5 * goal
+        if done.all():
+            break
+        short = root < goal
+        to = near + (goal - root_near) * (d - near) / np.maximum(root - root_near, 1e-12)
+        near, root_near, far = np.where(short, d, near), np.where(short, root, root_near), np.where(short, far, d)
+        width = np.where(np.isinf(far), np.maximum(near, 0.1), np.where(np.isinf(far), 0.0, far) - near)
+        to = np.clip(to, near + 0.02 * width, near + 0.98 * width)
+        lost = (there[0] < LOWEST) | (there[0] > HIGHEST) | (d > 1e4)
+        d = np.where(done | lost, d, to)
+    return np.where(done, d, np.nan)
+
+
+def _fourier(values, fine):
+    """Values (k, n) at k equal angles, continued to the angles `fine` by their Fourier series."""
+    terms = np.fft.rfft(values, axis=0) / values.shape[0]
+    terms[1:-1] *= 2
+    orders = np.arange(terms.shape[0])
+    return np.real(np.exp(1j * np.outer(fine, orders)) @ terms)

@@ -1,0 +1,145 @@
+"""Lives where positions were taken over in mid-life and earlier renewals were not seen."""
+
+import numpy as np
+import pytest
+from scipy.integrate import quad
+
+from jobs.reliability.life import fit_weibull
+from jobs.reliability.renewal import renewal_table
+from jobs.reliability.taken_over import JointLikelihood, fit_taken_over, taken_over
+from jobs.reliability.two_parameters import maximum, region_limits
+from tests.outside.life_cases import CASES
+
+NONE = tuple(np.zeros(0, kind) for kind in (float, float, bool, float, int))
+
+
+def one_position(entries, exits, failed, weight=1.0):
+    count = len(entries)
+    return taken_over([0] * count, entries, exits, failed, [weight] * count, [0] * count)
+
+
+def height(over, shape, scale, **options):
+    joint = JointLikelihood(NONE, over, 1, **options)
+    density_unit = over.failed.sum() * np.log(joint.largest[0])
+    return joint(np.array([[np.log(shape)], [np.log(scale / joint.largest[0])]]))[0] - density_unit
+
+
+def invented_firm(rng, appliances, shape, scale, lost):
+    """Spells of renewals on failure and for other causes, watched from an age between 0.5 and 16 for up to 6 years."""
+    spells = []
+    for number in range(appliances):
+        start, last, seen = rng.uniform(0.5, 16), 0.0, False
+        end = start + rng.uniform(1, 6)
+        while last < end:
+            life, other = scale * rng.weibull(shape), rng.exponential(1 / lost)
+            until = last + min(life, other)
+            if until > start:
+                origin = last if seen else 0.0
+                spells.append((number, max(last, start) - origin, min(until, end) - origin,
+                               life <= other and until <= end, seen))
+                seen = True
+            last = until
+    return [np.array(column) for column in zip(*spells, strict=True)]
+
+
+@pytest.mark.parametrize("row", next(case for case in CASES if case["id"] == "B02-taken-over")["expected"])
+def test_a_position_that_only_survives_has_the_likelihood_of_case_b02(row):
+    """Cox (1962), Renewal Theory: P(no failure for x | taken over at age a)."""
+    over = one_position([row["age"]], [row["age"] + row["later"]], [False])
+    assert np.exp(height(over, row["shape"], 1.0, nodes=48)) == pytest.approx(row["survival"], abs=1e-4)
+    assert np.exp(height(over, row["shape"], 1.0)) == pytest.approx(row["survival"], abs=6e-4)
+
+
+def test_likelihood_equals_numerical_integration_over_the_unseen_renewals():
+    """Slow re-derivation: one repair in place, a gap, then a failure; other renewals at 0.05 a year."""
+    shape, scale, lost, age = 2.2, 9.0, 0.05, 7.0
+    table = renewal_table([shape], reach=1.0, steps=2048, lost_rate=lost * scale)
+    grid = np.linspace(0, scale, 2049)
+
+    def followed(then):
+        shift = then - age
+        hazard = lambda t: shape / scale * ((t + shift) / scale) ** (shape - 1)  # noqa: E731
+        passed = lambda a, b: ((b + shift) / scale) ** shape - ((a + shift) / scale) ** shape  # noqa: E731
+        return hazard(8.5) * np.exp(-passed(7.0, 8.5)) * hazard(10.0) * np.exp(-passed(8.6, 10.0))
+
+    def weight(then):
+        return np.exp(-((then / scale) ** shape) - lost * then)
+
+    density = np.gradient(table.expected[0], grid)
+    at = lambda s: np.interp(s, grid, density)  # noqa: E731
+    above = weight(age) * followed(age) + quad(lambda s: at(s) * weight(age - s) * followed(age - s), 0, age)[0]
+    below = weight(age) + quad(lambda s: at(s) * weight(age - s), 0, age)[0]
+    over = one_position([7.0, 8.6], [8.5, 10.0], [True, True])
+    assert height(over, shape, scale, lost_rate=lost, nodes=200) == pytest.approx(np.log(above / below), abs=2e-4)
+
+
+def test_at_shape_one_the_unseen_past_makes_no_difference():
+    over = one_position([7.0, 8.6], [8.5, 10.0], [True, False])
+    assert height(over, 1.0, 9.0) == pytest.approx(-np.log(9.0) - 2.9 / 9.0, abs=1e-9)
+
+
+def test_without_positions_taken_over_the_fit_is_the_plain_one():
+    exit, failed = np.array([3.0, 5, 8, 9]), np.array([1, 1, 0, 1], bool)
+    columns = (np.zeros(4), exit, failed, np.ones(4), np.zeros(4, int))
+    joint = fit_taken_over(*columns, taken_over([], [], [], [], [], []), groups=1)
+    assert joint.shape[0] == fit_weibull(*columns).shape[0]
+
+
+def test_maximum_and_limits_of_any_likelihood_agree_with_the_plain_fit():
+    """The ordinary Weibull likelihood, climbed the general way, against Newton on the profile."""
+    rng = np.random.default_rng(3)
+    group = np.repeat(np.arange(6), 40)
+    exit = 7 * rng.weibull(np.repeat([0.8, 1, 1.5, 2, 3, 5], 40))
+    failed = rng.random(240) < 0.6
+    columns = (np.zeros(240), exit, failed, np.ones(240), group)
+    plain = fit_weibull(*columns, groups=6)
+    joint = JointLikelihood(columns, taken_over([], [], [], [], [], []), 6)
+    at, best, bend, settled = maximum(joint, np.stack([np.zeros(6), np.zeros(6)]))
+    assert settled.all()
+    np.testing.assert_allclose(np.exp(at[0]), plain.shape, rtol=1e-4)
+    np.testing.assert_allclose(np.exp(at[1]) * joint.largest, plain.scale, rtol=1e-4)
+    limits = region_limits(joint, at, best, bend, 0.90)
+    for name in ("shape", "scale", "mean", "b10"):
+        unit = 1.0 if name == "shape" else joint.largest
+        for end in ("low", "high"):
+            wanted = getattr(plain, f"{name}_{end}")
+            np.testing.assert_allclose(np.exp(limits[f"{name}_{end}"]) * unit, wanted, rtol=2e-3)
+
+
+def test_estimates_are_near_the_truth_where_the_original_is_not():
+    """Sixteen firms of 500 appliances, shape 2.5, scale 13, one part in 33 a year renewed for other causes."""
+    rng = np.random.default_rng(1)
+    spells = [invented_firm(rng, 500, 2.5, 13.0, 0.03) for _ in range(16)]
+    group = np.repeat(np.arange(16), [one[0].size for one in spells])
+    unit, entry, exit, failed, seen = (np.concatenate(column) for column in zip(*spells, strict=True))
+    unit, weight = unit + 1000 * group, np.ones(group.size)
+    known = tuple(column[seen] for column in (entry, exit, failed, weight, group))
+    over = taken_over(*(column[~seen] for column in (unit, entry, exit, failed, weight, group)))
+    joint = fit_taken_over(*known, over, groups=16, lost_rate=0.03)
+    first = fit_weibull(entry, exit, failed, weight, group, groups=16)
+    assert (joint.status == "fitted").all()
+    assert joint.shape.mean() == pytest.approx(2.5, rel=0.06)
+    assert joint.scale.mean() == pytest.approx(13.0, rel=0.04)
+    assert first.shape.mean() < 2.2
+    assert np.mean((joint.shape_low < 2.5) & (joint.shape_high > 2.5)) >= 0.75
+
+
+def test_groups_without_enough_failures_keep_their_status():
+    over = taken_over([0, 1, 2], [4.0, 5, 6], [6.0, 7, 8], [False, True, False], np.ones(3), [0, 1, 2])
+    joint = fit_taken_over(*NONE, over, groups=4)
+    assert joint.status.tolist() == ["no-failures", "one-failure", "no-failures", "no-failures"]
+    assert np.isnan(joint.shape).all()
+
+
+def test_wild_small_groups_give_a_fit_or_a_status_and_never_a_number_that_is_none():
+    rng = np.random.default_rng(4)
+    group = np.repeat(np.arange(200), rng.integers(1, 9, 200))
+    entry = rng.exponential(4, group.size) * 10.0 ** rng.integers(-6, 7)
+    exit = entry + rng.exponential(2, group.size) * entry
+    over = taken_over(np.arange(group.size), entry, exit, rng.random(group.size) < 0.6, np.ones(group.size), group)
+    joint = fit_taken_over(*NONE, over, groups=200)
+    there = joint.status == "fitted"
+    assert there.any()
+    assert np.isfinite(joint.shape[there]).all()
+    assert np.isnan(joint.shape[~there]).all()
+    assert (np.isnan(joint.shape_low) | (joint.shape_low <= joint.shape)).all()
