@@ -11,6 +11,7 @@ from django.core.management import CommandError, call_command
 from scipy import stats
 
 from jobs.invented import firm, lives, trade
+from jobs.invented.town import Town
 from tests.firm_files import KINDS, faults
 
 FIXTURE_DAY = date(2026, 11, 20)
@@ -274,6 +275,12 @@ def test_a_year_that_is_not_lived_yet_leaves_what_was_before_as_it_was():
     then, with_the_year = known(firm.draw(FIXTURE_DAY, scale=0.2, unlived_days=365))
     assert now == then
     assert with_the_year > len(now) + 50
+
+
+def test_a_large_town_never_runs_out_of_addresses():
+    town = Town(np.random.default_rng(1), 1, [], {}, [(1, 1.0)], 0, 1)
+    homes = [town.household() for _ in range(6000)]
+    assert len({address for _, address, _ in homes}) == 6000
 
 
 def test_lives_are_drawn_from_the_weibull_law():

@@ -61,7 +61,8 @@ class Town:
         rng = self.rng
         area = lives.pick(rng, self.areas)
         while True:
-            address = f"{1 + int(rng.random() * 140)} {STREETS[int(rng.random() * len(STREETS))]}, {TOWN}"
+            longest = 120 + len(self.taken) // 12  # so that a larger town has longer streets
+            address = f"{1 + int(rng.random() * longest)} {STREETS[int(rng.random() * len(STREETS))]}, {TOWN}"
             if address not in self.taken:
                 break
         self.taken.add(address)
