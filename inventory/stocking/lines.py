@@ -86,7 +86,7 @@ def _marginal(problem, table, c, levels, i):
     without[i] = 0
     less_worth, less_done = at(without) if levels[i] else (here_worth, here_done)
     most = _most(problem, table, c)
-    if levels[i] >= table.values[c].levels[:, i].max():
+    if levels[i] >= table.values[c].most[i]:
         return Marginal(here_done - less_done, here_worth - less_worth, None, None, {})
     step = np.zeros_like(levels)
     step[i] = 1
@@ -99,8 +99,9 @@ def _marginal(problem, table, c, levels, i):
 
 
 def _most(problem, table, c):
-    return np.array([table.van.pins.get(problem.parts[p].part, (0, problem.max_per_part))[1]
-                     for p in table.clusters[c].parts])
+    """Most pieces of each part that may be carried and whose worth is known."""
+    allowed = [table.van.pins.get(problem.parts[p].part, (0, problem.max_per_part))[1] for p in table.clusters[c].parts]
+    return np.minimum(allowed, table.values[c].most)
 
 
 def _with_the_rest(cluster, levels, i, most, at, step, found):

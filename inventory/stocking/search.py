@@ -24,7 +24,7 @@ class Arrivals:
 
 @dataclass(frozen=True)
 class Searched:
-    """Like Values, for one van and a list of promising levels; others are simulated when asked about."""
+    """Like Values, for one van and a list of promising levels; others up to `most` are simulated when asked about."""
 
     levels: np.ndarray
     worth: np.ndarray
@@ -32,6 +32,7 @@ class Searched:
     recipes: np.ndarray
     costs: np.ndarray
     arrivals: Arrivals
+    most: np.ndarray
 
     def at(self, van, levels):
         worth, done = simulated(np.asarray(levels)[None], self.recipes, self.costs, self.arrivals)
@@ -63,7 +64,7 @@ def searched_values(problem, cluster, least, most, demands, rng) -> Searched:
     worth, done = (np.concatenate(x) for x in zip(
         *(simulated(part, recipes, costs, final) for part in np.array_split(levels, 1 + len(levels) // 16)),
         strict=True))
-    return Searched(levels, worth[None], done[None], recipes, costs, final)
+    return Searched(levels, worth[None], done[None], recipes, costs, final, np.asarray(most))
 
 
 def _per_piece(part):

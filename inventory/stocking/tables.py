@@ -8,6 +8,7 @@ import numpy as np
 
 from .choose import Options
 from .clusters import Cluster, clusters_of
+from .demand import pooled_pmf
 from .problem import Problem, Van
 from .search import Searched, searched_values
 from .values import Values, count_depth, exact_values
@@ -15,6 +16,7 @@ from .values import Values, count_depth, exact_values
 CASH, LITRES, KILOGRAMS = range(3)
 LIMITS = ("cash", "litres", "kilograms")
 THRIFT = 1e-9
+FEW_LEVELS = 1000
 
 
 @dataclass(frozen=True)
@@ -81,9 +83,12 @@ def tables_of(problem: Problem, rng) -> list[VanTable]:
 
 def _solved(problem, cluster, vans, rng):
     bounds = [_bounds(problem, problem.vans[v], cluster) for v in vans]
-    upper = np.max([most for _, most in bounds], axis=0)
     demands = [[[problem.needs[n].demand[problem.vans[v].van] for n in job.needs] for job in cluster.jobs]
                for v in vans]
+    upper = np.max([most for _, most in bounds], axis=0)
+    if np.prod(upper + 1.0) > FEW_LEVELS:
+        trimmed = [_worth_having(problem, cluster, *b, d) for b, d in zip(bounds, demands, strict=True)]
+        upper = np.max(trimmed, axis=0)
     depth = count_depth(cluster, upper, demands)
     if depth is not None:
         values = exact_values(cluster, upper, demands, depth)
@@ -91,6 +96,29 @@ def _solved(problem, cluster, vans, rng):
     return {
         (v, cluster): (searched_values(problem, cluster, *bounds[i], demands[i], rng), 0) for i, v in enumerate(vans)
     }
+
+
+def _worth_having(problem, cluster, least, most, demands):
+    """Most pieces of each part that can pay for their holding, but one at least, (parts,).
+
+    The k-th piece changes nothing unless jobs want k pieces, and then at most all jobs of the cluster: so it gains
+    less than c₂ · E[jobs; k pieces wanted].
+    """
+    best = max(job.cost for job in cluster.jobs) * problem.intervals_per_year
+    found = np.maximum(least, np.minimum(most, 1))
+    for i, p in enumerate(cluster.parts):
+        pieces = [max((n for r in job.recipes for part, n in r if part == i), default=0) for job in cluster.jobs]
+        using = [d for job, n in zip(demands, pieces, strict=True) if n for d in job]
+        others = sum(d.mean for job, n in zip(demands, pieces, strict=True) if not n for d in job)
+        pmf = pooled_pmf([d.pmf(int(most[i])) for d in using])
+        mean = sum(d.mean for d in using)
+        for k in range(found[i] + 1, most[i] + 1):
+            jobs = np.arange(-(-k // max(pieces)))
+            gain = mean - jobs @ pmf[jobs] + others * max(0.0, 1 - pmf[jobs].sum())
+            if best * gain <= problem.money.holding_per_year * problem.parts[p].price:
+                break
+            found[i] = k
+    return found
 
 
 def _bounds(problem, van, cluster):

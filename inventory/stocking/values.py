@@ -27,9 +27,14 @@ class Values:
     worth: np.ndarray
     done: np.ndarray
 
+    @property
+    def most(self):
+        """The most pieces of each part whose worth is known, (parts,)."""
+        return self.levels[-1]
+
     def at(self, van, levels):
         """(worth, done) of one van at one level vector, which must lie in the box."""
-        row = int(np.ravel_multi_index(levels, self.levels[-1] + 1))
+        row = int(np.ravel_multi_index(levels, self.most + 1))
         return float(self.worth[van, row]), float(self.done[van, row])
 
 
