@@ -62,6 +62,7 @@ urlpatterns = [
     path("vans/<int:pk>/level/", vans.van_level, name="van_level"),
     path("vans/<int:pk>/count/", vans.van_count, name="van_count"),
     path("vans/<int:pk>/load/", loads.van_load, name="van_load"),
+    path("vans/<int:pk>/load/propose/", loads.load_propose, name="load_propose"),
     path("vans/<int:pk>/load/accept/", loads.load_accept, name="load_accept"),
     path("vans/<int:pk>/load/paper/", loads.load_paper, name="load_paper"),
     path("today/", phone.today, name="today"),

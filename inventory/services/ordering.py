@@ -1,6 +1,7 @@
 """Orders: proposed, drafted, sent, and received as what really came."""
 
 from collections import defaultdict
+from collections import defaultdict
 from dataclasses import dataclass, field
 from datetime import timedelta
 from decimal import Decimal
@@ -44,8 +45,13 @@ def propose_orders(on, waiting=()):
     for which nobody has a price.
     """
     by_supplier, nowhere = {}, []
-    for part, quantity, why, job_number in [*_below_level(), *((p, q, "a job waits", j) for p, q, j in waiting)]:
-        found = pricing.sources(pricing.living(part), quantity, on)
+    wanted = [*_below_level(), *((p, q, "a job waits", j) for p, q, j in waiting)]
+    living = {part: pricing.living(part) for part, *_ in wanted}
+    offers = defaultdict(list)
+    for offer in pricing.offers_of(set(living.values()), on):
+        offers[offer.part_id].append(offer)
+    for part, quantity, why, job_number in wanted:
+        found = pricing.sources_among(offers[living[part].pk], living[part], quantity)
         if not found:
             nowhere.append((part, quantity, why, job_number))
             continue
@@ -57,7 +63,7 @@ def propose_orders(on, waiting=()):
 def _below_level():
     """(part, pieces, why, no job) that stores lack to their carry levels, less what is on order."""
     on_order = _still_to_come()
-    levels = CarryLevel.objects.filter(place__kind=Place.Kind.STORE).select_related("part", "place")
+    levels = CarryLevel.objects.filter(place__kind=Place.Kind.STORE).select_related("part__superseded_by", "place")
     stock = {
         (row.place_id, row.part_id): row.free
         for row in Stock.objects.filter(place__kind=Place.Kind.STORE, condition="new").free()

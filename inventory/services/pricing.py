@@ -46,7 +46,12 @@ def living(part):
 
 def priced_offers(part, on):
     """Offers of a part that can be had and have a price on a day, cheapest per piece first."""
-    offers = Offer.objects.filter(part=part).exclude(availability=Offer.Availability.ENDED)
+    return offers_of([part], on)
+
+
+def offers_of(parts, on):
+    """Offers of several parts in one query, cheapest per piece first."""
+    offers = Offer.objects.filter(part__in=parts).exclude(availability=Offer.Availability.ENDED)
     priced = offers.select_related("supplier").priced(on).exclude(now_price_ex_vat=None)
     return priced.order_by("now_price_per_piece", "supplier__name", "pk")
 
@@ -66,7 +71,12 @@ def supplier_price(supplier, part, when=None):
 
 def sources(part, quantity, on):
     """What `quantity` pieces cost from each source on a day, cheapest with carriage first. List of Source."""
-    found = [_source(offer, part, Decimal(quantity)) for offer in priced_offers(part, on)]
+    return sources_among(priced_offers(part, on), part, quantity)
+
+
+def sources_among(offers, part, quantity):
+    """The same from offers that were read before."""
+    found = [_source(offer, part, Decimal(quantity)) for offer in offers]
     return sorted(found, key=lambda source: (source.with_carriage, source.lead_time_days))
 
 

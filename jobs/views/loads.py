@@ -8,10 +8,14 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
+from firm.charts import frontier
+from firm.models import Setting
 from firm.roles import office_required
+from firm.words import number, per_cent
 from inventory.models import CarryLevel, Place
 from inventory.views.once import OnceForm, press_once
 from jobs.models import LoadLine, LoadProposal
+from jobs.services import proposing
 
 
 def van_or_404(pk):
@@ -38,9 +42,70 @@ def van_load(request, pk):
         "before": sum(line.now for line in lines),
         "after": sum(line.proposed for line in lines),
         "form": OnceForm(),
-        "today": timezone.localdate(),
+        "whole": whole(proposal, lines) if proposal else None,
+        "frontier": picture(proposal) if proposal else None,
+        "inputs": list(proposal.inputs.items()) if proposal else [],
+        "older": LoadProposal.objects.filter(van=van).exclude(pk=proposal.pk)[:5] if proposal else [],
     }
     return render(request, "jobs/van_load.html", shown)
+
+
+@office_required
+@require_POST
+def load_propose(request, pk):
+    """Work out what this van should carry, and keep it with its date and inputs."""
+    van = van_or_404(pk)
+
+    def work_out(_typed, event):
+        return {"pk": proposing.propose(van, event=event, by=request.user).pk}
+
+    if press_once(request, "load-proposal", work_out):
+        messages.success(request, "Worked out. Nothing changes until you accept it.")
+    return redirect("van_load", pk)
+
+
+def whole(proposal, lines):
+    """The line of the whole van: its gain and cash, and in words the first-visit fix rate, room and what binds."""
+    found = proposal.result
+    gains = [line.gain_per_year for line in lines if line.gain_per_year is not None]
+    cash = [cash_of(line) for line in lines]
+    before, after = found.get("first_visit_fix_rate_now"), found.get("first_visit_fix_rate")
+    return {
+        "gain": sum(gains, Decimal(0)) if gains else None,
+        "cash": sum((each for each in cash if each is not None), Decimal(0)),
+        "words": f"Finished at the first visit: {per_cent(before, 1)} now, {per_cent(after, 1)} as proposed." if after else "",
+        "room": _room(proposal.van, found),
+        "warnings": found.get("warnings", []),
+        "method": found.get("method", ""),
+    }
+
+
+def _room(van, found):
+    """«87 of 120 litres, 141 of 300 kg. Cash is the limit.»"""
+    said = []
+    for name, unit in (("litres", "litres"), ("kilograms", "kg")):
+        limit = getattr(van, name)
+        if found.get(name) is not None:
+            said.append(f"{number(found[name], 0)}{f' of {number(limit, 0)}' if limit else ''} {unit}")
+    limits = {"cash": "Cash", "litres": "Room", "kilograms": "Weight"}
+    binding = found.get("binding") or []
+    binds = [limits.get(name, name) for name in ([binding] if isinstance(binding, str) else binding)]
+    return ", ".join(said) + (". " if said else "") + (f"{' and '.join(binds)}: the limit." if binds else "No limit binds.")
+
+
+def picture(proposal):
+    """Cash against first visits for this van, with where it is and what pays best."""
+    found = proposal.result
+    curve = [(point["spend"], point["first_visit_fix_rate"]) for point in found.get("frontier", [])]
+    if not curve:
+        return None
+    here = (found.get("spend_now"), found.get("first_visit_fix_rate_now"))
+    best = (found.get("spend"), found.get("first_visit_fix_rate"))
+    return frontier(
+        "cash-visits", "Cash against work finished first time", "share of visits that lack no part", curve,
+        Setting.current().currency, here=here if None not in here else None, best=best if None not in best else None,
+        budget=proposal.van.budget,
+    )
 
 
 def ordered(lines):

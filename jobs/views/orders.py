@@ -8,7 +8,7 @@ from django.db.models import Count
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_GET
 
 from firm import words
 from firm.roles import office_required
@@ -114,9 +114,10 @@ class _Sums:
 
 
 @office_required
-@require_POST
 def order_propose(request):
     """Make a draft of one supplier's proposal, with the packs as they stand in the form."""
+    if request.method != "POST":
+        return redirect("order_list")
     supplier = get_object_or_404(Supplier, pk=request.POST.get("supplier"))
     form = OnceForm(request.POST)
     rows = list(zip(*(request.POST.getlist(name) for name in ("offer", "packs", "job")), strict=False))
