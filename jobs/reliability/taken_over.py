@@ -217,7 +217,8 @@ def fit_taken_over(entry, exit, failed, weight, group, over: TakenOver, *, group
     log_largest = np.log(height.largest)
     usable = np.isin(plain.status, ("fitted", "shape-at-edge", "not-converged"))
     log_scale = np.log(np.where(plain.scale > 0, plain.scale, height.largest)) - log_largest
-    start = np.stack([np.log(np.where(plain.shape > 0, np.clip(plain.shape, 0.05, 50), 1.5)), np.clip(log_scale, -5, 5)])
+    log_shape = np.log(np.where(plain.shape > 0, np.clip(plain.shape, 0.05, 50), 1.5))
+    start = np.stack([log_shape, np.clip(log_scale, -5, 5)])
     at, best, bend, settled = maximum(lambda point: np.where(usable, height(point), 0.0), start)
     return _told(plain.status, usable, settled, at, best, bend, height, log_largest, level if limits else None)
 
