@@ -36,7 +36,9 @@ def _which(request, visit, typed):
     wanted = Part.objects.filter(counted=True).search(text) if text else Part.objects.living().fitting(model)
     if key := request.GET.get("component"):
         wanted = wanted.filter(covers__key=key)
-    parts = list(wanted.prefetch_related("covers", "fits").distinct()[: 5 * MOST_SHOWN])
+    parts = list(wanted.prefetch_related("covers").distinct()[: 5 * MOST_SHOWN])
+    if not text:
+        parts = [part for part in parts if advised(part)]
     on_board = board_of(visit.place, parts)
     hope = likely.prospects([visit.job], {visit.job_id: visit.place}).get(visit.job_id)
     likely_keys = {p.component.key: n for n, p in enumerate(hope.parts)} if hope else {}
