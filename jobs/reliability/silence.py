@@ -38,17 +38,20 @@ def fit_silence(contacts, watched, silence, level=0.90) -> Silence:
     contacts, watched, silence = (np.asarray(values, float) for values in (contacts, watched, silence))
     whole = float((watched + silence).sum())
     if whole <= 0 or contacts.sum() <= 0:
-        return Silence(*[np.nan] * 6, appliances=contacts.size)
+        return Silence(np.nan, np.nan, np.nan, np.nan, np.nan, np.nan, contacts.size)
     unit = whole / contacts.size
     data = contacts, watched / unit, silence / unit
     leaving, best = _best(lambda x: _over_contact(data, x))
     contact, _ = _best(lambda x: _over_leaving(data, x))
     drop = chdtri(1, 1 - level) / 2
-    ends = [*_limits(lambda x: best - drop - _over_leaving(data, x)[1], contact),
-            *_limits(lambda x: best - drop - _over_contact(data, x)[1], leaving)]
-    logs = (contact, *ends[:2], leaving, *ends[2:])
-    rates = [0.0 if x <= np.log(LEAST) + 0.1 else float(np.exp(x) / unit) for x in logs]
-    return Silence(*rates, appliances=contacts.size)
+    contact_low, contact_high = _limits(lambda x: best - drop - _over_leaving(data, x)[1], contact)
+    leaving_low, leaving_high = _limits(lambda x: best - drop - _over_contact(data, x)[1], leaving)
+
+    def rate(x):
+        return 0.0 if x <= np.log(LEAST) + 0.1 else float(np.exp(x) / unit)
+
+    return Silence(rate(contact), rate(contact_low), rate(contact_high), rate(leaving), rate(leaving_low),
+                   rate(leaving_high), contacts.size)
 
 
 def _height(data, log_contact, log_leaving):
