@@ -40,6 +40,17 @@ class LikelyPart:
             return ("care", "warn", f"{verb}: {place}, {quantity:g}")
         return ("bad", "cross", "None in the firm")
 
+    @property
+    def state(self):
+        """The same as the state of a job's parts, where only the likeliest part is meant."""
+        kind, sign, _ = self.chip
+        if self.on_board:
+            return (kind, sign, "Likely part on board")
+        if not self.spots:
+            return (kind, sign, "Likely part: none in the firm")
+        place, quantity = self.spots[0]
+        return (kind, sign, f"Likely part: {place} has {quantity:g}")
+
 
 @dataclass(frozen=True)
 class Prospect:
@@ -67,10 +78,13 @@ def spoken(job):
     """What the customer said, for reading: keys of the symptom list become the usual words for them."""
     usual = {s.key: str(s) for s in job.symptoms.all()}
     if not job.words:
-        return "; ".join(usual.values())
-    return "; ".join(
-        usual.get(key) or word.strip() for word, key in zip(job.words.split(";"), _keys(job.words), strict=False)
-    )
+        return _capital("; ".join(usual.values()))
+    said = zip(job.words.split(";"), _keys(job.words), strict=False)
+    return _capital("; ".join(usual.get(key) or word.strip() for word, key in said))
+
+
+def _capital(text):
+    return text[:1].upper() + text[1:]
 
 
 def prospects(jobs, van_of_job=None):

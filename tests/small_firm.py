@@ -20,9 +20,15 @@ def small_firm():
     firm.store = make.StoreFactory(key="store")
     firm.van = make.PlaceFactory(key="van 1", engineer=firm.engineer, post_areas=["MB1"])
     firm.van2 = make.PlaceFactory(key="van 2", engineer=firm.other)
-    firm.pump = make.ComponentTypeFactory(key="pump", name="Circulating pump", hazards=["mains"], after_fitting=["No drip"])
+    firm.pump = make.ComponentTypeFactory(
+        key="pump", name="Circulating pump", hazards=["mains"], after_fitting=["No drip"]
+    )
     firm.valve = make.ComponentTypeFactory(
-        key="gas-valve", name="Gas valve", hazards=["gas"], approved_new_only=True, approved_reason="It shuts the gas off."
+        key="gas-valve",
+        name="Gas valve",
+        hazards=["gas"],
+        approved_new_only=True,
+        approved_reason="It shuts the gas off.",
     )
     firm.model = make.ApplianceModelFactory(key="Beck 24", name="Beck 24")
     for component in (firm.pump, firm.valve):
@@ -38,10 +44,14 @@ def small_firm():
     make.put(firm.part, firm.store, 3)
     CarryLevel.objects.create(place=firm.van, part=firm.part, level=2)
     _trade(firm)
-    firm.appliance = make.ApplianceFactory(model=firm.model, installed_on=datetime.date(2015, 6, 1), installed_precision="day")
+    firm.appliance = make.ApplianceFactory(
+        model=firm.model, installed_on=datetime.date(2015, 6, 1), installed_precision="day"
+    )
     firm.job = make.JobFactory(appliance=firm.appliance, reported_on=today, words="Radiators cold")
     firm.job.symptoms.add(firm.symptom)
-    firm.visit = make.VisitFactory(job=firm.job, on=today, time=datetime.time(10, 30), place=firm.van, engineer=firm.engineer)
+    firm.visit = make.VisitFactory(
+        job=firm.job, on=today, time=datetime.time(10, 30), place=firm.van, engineer=firm.engineer
+    )
     return firm
 
 
@@ -60,7 +70,9 @@ def _trade(firm):
     Cause.objects.create(symptom=firm.symptom, no_part=NoPartCause.CLOSED_VALVE, share="0.4", quick_test="Lever open?")
     Cause.objects.create(symptom=firm.symptom, component=firm.pump, share="0.6", kinds=["gas-combi"])
     for hazard, title in (("gas", "Gas: leak"), ("combustion", "Combustion"), ("mains", "Mains electricity")):
-        Caution.objects.create(hazard=hazard, title=title, cautions=[f"Mind the {hazard}."], licence="A licensed person.")
+        Caution.objects.create(
+            hazard=hazard, title=title, cautions=[f"Mind the {hazard}."], licence="A licensed person."
+        )
 
 
 def more_of_everything(firm, times):

@@ -1,6 +1,7 @@
 """The office's pages: what they show, what they book, once, and in how many queries."""
 
 import csv
+import datetime
 import io
 import uuid
 from decimal import Decimal
@@ -149,6 +150,17 @@ def test_a_refused_job_keeps_the_words_and_the_ticks(office, firm):
 def test_stop_texts_stand_above_everything_that_is_asked(office, firm):
     page = office.get(reverse("job_new") + f"?appliance={firm.appliance.pk}").content.decode()
     assert page.index("Everyone out") < page.index("Are all cold?") < page.index("Take the job in")
+
+
+def test_a_job_without_a_visit_and_one_whose_visit_left_no_word_stand_under_to_book(office, firm):
+    assert "Every open job has its visit" in office.get(reverse("job_list")).content.decode()
+    make.JobFactory(appliance=firm.appliance, reported_on=firm.today, words="Nobody came yet")
+    silent = make.JobFactory(
+        appliance=firm.appliance, reported_on=firm.today - datetime.timedelta(days=9), words="Drips"
+    )
+    make.VisitFactory(job=silent, on=firm.today - datetime.timedelta(days=3), place=firm.van)
+    page = office.get(reverse("job_list")).content.decode()
+    assert page.index("no word yet") < page.index("Drips") < page.index("Nobody came yet")
 
 
 def test_a_visit_is_booked_with_the_van_of_its_engineer(office, firm):
@@ -347,9 +359,7 @@ def test_accepting_a_proposal_makes_levels_and_leaves_fixed_ones(office, firm):
 
 def test_accepting_some_lines_leaves_the_others(office, firm):
     proposal = LoadProposal.objects.create(event=uuid.uuid4(), van=firm.van, as_of=firm.today)
-    lines = [
-        LoadLine.objects.create(proposal=proposal, part=part, now=0, proposed=1) for part in (firm.gas, firm.copy)
-    ]
+    lines = [LoadLine.objects.create(proposal=proposal, part=part, now=0, proposed=1) for part in (firm.gas, firm.copy)]
     post(office, "load_accept", [firm.van.pk], proposal=proposal.pk, line=[lines[0].pk])
     assert CarryLevel.objects.filter(place=firm.van, part=firm.gas).exists()
     assert not CarryLevel.objects.filter(place=firm.van, part=firm.copy).exists()

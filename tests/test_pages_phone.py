@@ -91,7 +91,12 @@ def test_a_stop_text_comes_before_any_cause(phone, firm):
 
 def test_fitting_a_part_shows_the_cautions_before_anything_can_be_saved(phone, firm):
     page = page_of(phone, "visit_fit", [firm.visit.pk], f"?part={firm.gas.number}")
-    for words in ("Mind the gas.", "Mind the combustion.", "It shuts the gas off.", "licensed for it under the local code"):
+    for words in (
+        "Mind the gas.",
+        "Mind the combustion.",
+        "It shuts the gas off.",
+        "licensed for it under the local code",
+    ):
         assert page.index(words) < page.index("Fitted</button>")
 
 
@@ -140,7 +145,14 @@ def test_the_list_to_choose_from_leaves_out_what_may_not_be_advised(phone, firm)
 
 
 def test_what_is_needed_is_noted_for_the_office(phone, firm):
-    post(phone, "visit_need", [firm.visit.pk], component=firm.pump.pk, part=firm.part.maker_part or firm.part.number, quantity=1)
+    post(
+        phone,
+        "visit_need",
+        [firm.visit.pk],
+        component=firm.pump.pk,
+        part=firm.part.maker_part or firm.part.number,
+        quantity=1,
+    )
     assert Needed.objects.get().part == firm.part
 
 

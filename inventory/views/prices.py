@@ -65,7 +65,7 @@ def _columns(currency):
             numeric=True,
             chip=_change_chip,
         ),
-        Column("valid_from", "From", show=lambda day: f"{day:%-d %b %Y}"),
+        Column("valid_from", "From", show=lambda day: f"{day:%-d %b %Y}".replace(" ", "\N{NO-BREAK SPACE}")),
     ]
 
 

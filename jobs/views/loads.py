@@ -73,7 +73,9 @@ def whole(proposal, lines):
     return {
         "gain": sum(gains, Decimal(0)) if gains else None,
         "cash": sum((each for each in cash if each is not None), Decimal(0)),
-        "words": f"Finished at the first visit: {per_cent(before, 1)} now, {per_cent(after, 1)} as proposed." if after else "",
+        "words": f"Finished at the first visit: {per_cent(before, 1)} now, {per_cent(after, 1)} as proposed."
+        if after
+        else "",
         "room": _room(proposal.van, found),
         "warnings": found.get("warnings", []),
         "method": found.get("method", ""),
@@ -90,7 +92,11 @@ def _room(van, found):
     limits = {"cash": "Cash", "litres": "Room", "kilograms": "Weight"}
     binding = found.get("binding") or []
     binds = [limits.get(name, name) for name in ([binding] if isinstance(binding, str) else binding)]
-    return ", ".join(said) + (". " if said else "") + (f"{' and '.join(binds)}: the limit." if binds else "No limit binds.")
+    return (
+        ", ".join(said)
+        + (". " if said else "")
+        + (f"{' and '.join(binds)}: the limit." if binds else "No limit binds.")
+    )
 
 
 def picture(proposal):
@@ -102,15 +108,22 @@ def picture(proposal):
     here = (found.get("spend_now"), found.get("first_visit_fix_rate_now"))
     best = (found.get("spend"), found.get("first_visit_fix_rate"))
     return frontier(
-        "cash-visits", "Cash against work finished first time", "share of visits that lack no part", curve,
-        Setting.current().currency, here=here if None not in here else None, best=best if None not in best else None,
+        "cash-visits",
+        "Cash against work finished first time",
+        "share of visits that lack no part",
+        curve,
+        Setting.current().currency,
+        here=here if None not in here else None,
+        best=best if None not in best else None,
         budget=proposal.van.budget,
     )
 
 
 def ordered(lines):
     """Changes first, the most saving first; then what stays."""
-    return sorted(lines, key=lambda line: (line.now == line.proposed, -(line.gain_per_year or 0), line.part.description))
+    return sorted(
+        lines, key=lambda line: (line.now == line.proposed, -(line.gain_per_year or 0), line.part.description)
+    )
 
 
 def change_chip(line, fixed):

@@ -19,6 +19,7 @@ from inventory.services.pricing import MONEY
 from inventory.views.once import OnceForm, save_once
 from jobs.part_states import waiting_parts
 from jobs.views.parts import currency
+from jobs.views.work import day_words
 
 STATES = {
     "draft": ("note", "wait"),
@@ -55,9 +56,7 @@ def _columns(sums, sign):
             order="",
             show=lambda n: words.money(n, sign),
         ),
-        Column(
-            "made_at", "Made", value=lambda o: timezone.localtime(o.made_at).date(), show=lambda d: f"{d:%-d %b %Y}"
-        ),
+        Column("made_at", "Made", value=lambda o: timezone.localtime(o.made_at).date(), show=day_words),
         Column("expected_on", "Expected", show=lambda d: f"{d:%-d %b}" if d else "not sent"),
     ]
 

@@ -82,7 +82,8 @@ def _cost(part):
 @office_required
 @require_GET
 def van_list(request):
-    places = list(Place.objects.held().filter(retired_on=None).select_related("engineer").order_by("kind", "key"))
+    places = Place.objects.held().filter(retired_on=None).select_related("engineer")
+    places = sorted(places, key=lambda place: (place.kind, len(place.key), place.key))  # van 2 before van 10
     table = Table(
         request,
         _summaries(places),
@@ -156,7 +157,8 @@ def _columns():
 
 
 def _missing_chip(row):
-    return ("care", "down", f"{row['missing']} to top up") if row["missing"] else ("good", "tick", "Full")
+    what = "to order" if row["place"].kind == Place.Kind.STORE else "to top up"
+    return ("care", "down", f"{row['missing']} {what}") if row["missing"] else ("good", "tick", "Full")
 
 
 def _wanted_chip(row):

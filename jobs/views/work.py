@@ -23,6 +23,8 @@ from jobs.part_states import ENDED, NOTHING, part_states
 from jobs.services import work
 
 LOOK_BACK = timedelta(days=120)
+MOST_TO_BOOK = 40
+NOT_ENDED = Q(last=None) | ~Q(last__in=ENDED)  # an annotation that is NULL is in no list, and not outside it either
 OUTCOMES = dict(Visit.Outcome.choices)
 SIGNS = {
     "": ("note", "wait"),
@@ -40,8 +42,8 @@ def job_list(request):
     """The day: engineers across with their visits, jobs that nobody has booked at the side."""
     day = parse_date(request.GET.get("day", "")) or timezone.localdate()
     visits = list(Visit.objects.filter(on=day).for_lists().prefetch_related("job__symptoms"))
-    unbooked = list(to_book(day)[:40])
-    states = _states(visits, unbooked)
+    unbooked = list(to_book(day))
+    states = _states(visits, unbooked[:MOST_TO_BOOK])
     shown = {
         "day": day,
         "before": day - timedelta(days=1),
@@ -49,7 +51,8 @@ def job_list(request):
         "today": timezone.localdate(),
         "columns": _columns(visits, states),
         "visits": len(visits),
-        "unbooked": [(job, spoken(job), states[job.pk], OUTCOMES.get(job.last, "")) for job in unbooked],
+        "unbooked": [(job, spoken(job), states[job.pk], _last_word(job)) for job in unbooked[:MOST_TO_BOOK]],
+        "more": max(len(unbooked) - MOST_TO_BOOK, 0),
         "since": day - LOOK_BACK,
     }
     return render(request, "jobs/job_list.html", shown)
@@ -67,17 +70,21 @@ def _state_of(state, hope):
         return state
     if hope is None or not hope.parts:
         return None
-    kind, sign, word = hope.parts[0].chip
-    return (kind, sign, f"Likely part: {word[0].lower()}{word[1:]}")
+    return hope.parts[0].state
 
 
 def to_book(day):
-    """Jobs of the last four months that are not ended and have no visit booked."""
+    """Jobs of the last four months that are not ended and have no visit booked from that day on."""
     last = Visit.objects.filter(job=OuterRef("pk")).order_by("-on", "-time", "-pk").values("outcome")[:1]
-    booked = Exists(Visit.objects.filter(job=OuterRef("pk"), outcome=""))
+    booked = Exists(Visit.objects.filter(job=OuterRef("pk"), outcome="", on__gte=day))
     recent = Job.objects.filter(closed_on=None, reported_on__gte=day - LOOK_BACK).exclude(booked)
-    waiting = recent.annotate(last=Subquery(last)).exclude(last__in=ENDED)
+    waiting = recent.annotate(last=Subquery(last)).filter(NOT_ENDED)
     return waiting.for_lists().select_related("appliance__address").prefetch_related("symptoms").order_by("reported_on")
+
+
+def _last_word(job):
+    """What came of the last visit, in words."""
+    return "" if job.last is None else OUTCOMES.get(job.last, "no word yet")
 
 
 def _columns(visits, states):
@@ -121,7 +128,7 @@ def _in_state(rows, state):
     if state == "booked":
         return rows.filter(Exists(Visit.objects.filter(job=OuterRef("pk"), outcome="")))
     if state == "open":
-        return rows.filter(closed_on=None).exclude(last__in=ENDED)
+        return rows.filter(NOT_ENDED, closed_on=None)
     return rows.filter(last=state)
 
 
@@ -147,10 +154,15 @@ def _state(job):
     return (kind, sign, OUTCOMES.get(job.last, "Booked"))
 
 
+def day_words(day):
+    """3 Nov 2026, never broken over two lines."""
+    return f"{day:%-d %b %Y}".replace(" ", "\N{NO-BREAK SPACE}")
+
+
 def job_columns():
     return [
         Column("number", "Job", href=lambda j: reverse("job_detail", args=[j.pk]), sub=lambda j: j.get_kind_display()),
-        Column("reported_on", "Reported", show=lambda day: f"{day:%-d %b %Y}"),
+        Column("reported_on", "Reported", show=day_words),
         Column(
             "customer", "Customer", value=lambda j: str(j.appliance.customer or ""), order="appliance__customer__name"
         ),
@@ -159,7 +171,7 @@ def job_columns():
         ),
         Column("appliance", "Appliance", value=lambda j: str(j.appliance.model), order="appliance__model__name"),
         Column("words", "What was said", value=spoken, order=""),
-        Column("last_on", "Last visit", show=lambda day: f"{day:%-d %b %Y}" if day else "none"),
+        Column("last_on", "Last visit", show=lambda day: day_words(day) if day else "none"),
         Column("state", "State", value=lambda j: _state(j)[2], chip=_state, order="last"),
     ]
 
