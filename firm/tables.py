@@ -1,5 +1,6 @@
 """The one table of the desk: sorted, filtered and paged by the address, and exported as shown (CSV, XLSX)."""
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from decimal import Decimal
@@ -137,6 +138,15 @@ class Table:
             can = column.order != "" and column.svg is None
             yield column, self.address(sort=wanted, page=None) if can else "", state
 
+    def orders(self):
+        """(value, label) of the ways to sort, for a phone, which shows no heads."""
+        asked = self.sort if self.sort.startswith("-") else f"-{self.sort}"
+        for column in self.columns:
+            if column.order != "" and column.svg is None:
+                yield column.key, column.label
+                if column.numeric or f"-{column.key}" == asked:
+                    yield f"-{column.key}", f"{column.label}, most first"
+
     def body(self):
         for row in self.page.object_list:
             yield [self._cell(column, row) for column in self.columns]
@@ -176,7 +186,8 @@ class Table:
     @property
     def others(self):
         """What the address says beside this table's own filters, to be kept by its filter form."""
-        own = {self.prefix + f.key for f, _ in self.filters} | {self.prefix + "page", self.prefix + "export"}
+        own = {self.prefix + f.key for f, _ in self.filters}
+        own |= {self.prefix + word for word in ("page", "export", "sort")}
         return [(key, value) for key, value in self.request.GET.items() if key not in own]
 
     @property
@@ -197,4 +208,7 @@ def _plain(column, row):
 
 
 def _sortable(value):
-    return value.casefold() if isinstance(value, str) else value if not isinstance(value, Decimal) else float(value)
+    """Numbers within text count as numbers: van 2 stands before van 10."""
+    if isinstance(value, str):
+        return [(0, int(piece), "") if piece.isdigit() else (1, 0, piece) for piece in re.split(r"([0-9]+)", value.casefold())]
+    return float(value) if isinstance(value, Decimal) else value

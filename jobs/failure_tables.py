@@ -38,6 +38,7 @@ def components_table(request, rows):
         Column("plain", "Plain count", numeric=True, show=number, sub=lambda row: between(row["plain_low"], row["plain_high"])),
         Column("best", "Best estimate", numeric=True, show=number, sub=lambda row: between(row["best_low"], row["best_high"])),
         Column("mean", "Mean life", numeric=True, show=number,
+               sub=lambda row: between(row["group"].mean_low, row["group"].mean_high) if row["mean"] else "",
                chip=lambda row: () if row["group"].status == "fitted" else failure_words.STATUS[row["group"].status]),
         Column("picture", "Picture", svg=lambda row: whiskers.row(*_whisker(row["group"])), head=whiskers.axis(), whole=True),
     ]

@@ -3,7 +3,7 @@
 from firm.charts.canvas import WIDTH, Canvas, Chart, Key, nice_ticks
 from firm.words import count, money, number, per_cent
 
-ROW, BAR = 36, 13
+ROW, BAR = 38, 10
 
 
 def running_share(name, title, sub, pairs, noun, *, most=12):
@@ -15,34 +15,27 @@ def running_share(name, title, sub, pairs, noun, *, most=12):
         run += value
         rows.append((words, value, run / total))
     shown = rows[:most]
-    height = 30 + ROW * max(len(shown), 1)
+    height = 12 + ROW * max(len(shown), 1)
     canvas = Canvas((0, 1), (0, 1), height=height, left=2, right=62)
-    for share in (0, 0.5, 1):
-        x = canvas.x(share)
-        canvas.line(x, 20, x, height - 6, "grid")
-        canvas.text(x, 13, per_cent(share), "t-mid" if 0 < share < 1 else "" if share == 0 else "t-end")
     _share_rows(canvas, shown, rows[0][1] if rows else 1, noun)
     description = "; ".join(f"{words} {number(value, None)}" for words, value, _ in shown[:5])
     table = [[words, number(value, None), per_cent(share)] for words, value, share in rows]
     return Chart(name, title, sub, canvas.svg(name, title, description or "Nothing to count yet."),
                  ["", noun.capitalize() + "s", "Running share"], table,
-                 [Key("bar", f"{noun}s"), Key("dash", "running share of all")])
+                 [Key("bar", f"{noun}s"), Key("run", "running share: of all of them, this and all above")])
 
 
 def _share_rows(canvas, rows, largest, noun):
-    before = None
+    """Each row: its words and count, a bar for the count, a thin one for the running share of the full width."""
+    full = canvas.right - 2
     for i, (words, value, share) in enumerate(rows):
-        y = 30 + ROW * i
+        y = 8 + ROW * i
         canvas.text(2, y + 7, words, "t-strong")
-        canvas.add("rect", css="bar", x=2, y=y + 12, height=BAR,
-                   width=max(round(value / largest * (canvas.right - 2) * 0.96, 1), 1.5))
-        x, middle = canvas.x(share), y + 12 + BAR / 2
-        if before:
-            canvas.line(*before, x, middle, "dash")
-        before = (x, middle)
-        canvas.add("circle", css="dot here", r=3.5, cx=x, cy=middle)
-        canvas.text(WIDTH - 2, y + 23, number(value, None), "t-end t-strong")
-        canvas.add("circle", css="at", r=0, cx=x, cy=middle,
+        canvas.add("rect", css="bar", x=2, y=y + 12, height=BAR, width=max(round(value / largest * full, 1), 1.5))
+        canvas.add("rect", css="bar run", x=2, y=y + 14 + BAR, height=3, width=round(share * full, 1))
+        canvas.text(WIDTH - 2, y + 7, number(value, None), "t-end t-strong")
+        canvas.text(WIDTH - 2, y + 24, per_cent(share), "t-end")
+        canvas.add("circle", css="at", r=0, cx=round(2 + share * full, 1), cy=y + 15.5 + BAR,
                    data_say=f"{words}: {count(value, noun)}; with all above it {per_cent(share)}")
 
 
@@ -90,7 +83,7 @@ def _month_names(canvas, months_of):
         x = canvas.x(i + 0.5)
         if short:
             canvas.text(x, canvas.bottom + 16, f"{month:%b}"[:3], "t-mid")
-        if month.month == 1 or (short and i == 0):
+        if month.month == 1 or (short and i == 0 and month.month != 12):
             if not short:
                 canvas.line(canvas.x(i), canvas.bottom, canvas.x(i), canvas.bottom + 6, "axis")
             canvas.text(x if short else canvas.x(i) + 3, canvas.bottom + (31 if short else 18), f"{month:%Y}", "t-mid t-strong" if short else "t-strong")

@@ -11,7 +11,7 @@ WIDTH = 440  # text of 12.5 units is 11 px on a phone of 390 px
 
 @dataclass(frozen=True)
 class Key:
-    """One entry of a chart's key. kind: line, band, seen, raw, best, dash, bar, here."""
+    """One entry of a chart's key. kind: line, band, seen, raw, best, dash, ref, bar, run, below, here."""
 
     kind: str
     words: str

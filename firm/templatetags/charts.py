@@ -14,6 +14,7 @@ SWATCHES = {
     "dash": '<line class="dash" x1="0" x2="36" y1="8" y2="8"/><circle class="dot here" r="3.5" cx="18" cy="8"/>',
     "ref": '<line class="dash" x1="18" x2="18" y1="0" y2="16"/>',
     "bar": '<rect class="bar" x="2" y="2" width="32" height="12"/>',
+    "run": '<rect class="bar run" x="2" y="6" width="32" height="4"/>',
     "below": '<rect class="bar below" x="2" y="2" width="32" height="12"/>',
     "here": '<rect class="dot here" x="13" y="3" width="10" height="10"/>',
 }

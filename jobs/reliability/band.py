@@ -6,7 +6,7 @@ import numpy as np
 from scipy.special import chdtri, lambertw
 
 Array = np.ndarray
-SHAPES = np.geomspace(0.05, 20.0, 1200)
+SHAPES = np.geomspace(0.1, 8.0, 300)
 
 
 @dataclass(frozen=True)
@@ -24,7 +24,7 @@ def life_band(ages, entry, exit, failed, weight=None, *, shape, scale, level=0.9
     ages (n,), entry and exit (m,) in one unit; failed: bool (m,); weight (m,), default 1; shape, scale: of the
     maximum. The limits of S(t) are its least and largest value over all (shape, scale) whose log likelihood lies
     within half the chi-square quantile (one degree of freedom) of the maximum; for each shape the two scales
-    there follow from ln x - x + 1 = -d / r by Lambert's W. Shapes are scanned on a grid of steps of 0.5 %.
+    there follow from ln x - x + 1 = -d / r by Lambert's W. Shapes are scanned on a grid of steps of 1.5 %.
     Source: Meeker & Escobar (1998), Statistical Methods for Reliability Data, section 8.4.
     """
     ages, entry, exit = (np.asarray(values, float) for values in (ages, entry, exit))

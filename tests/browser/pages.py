@@ -1,0 +1,87 @@
+"""The pages that the browser tests open, by role. Another page is one more line: its name, who opens it, its address.
+
+{words} in an address are primary keys, found by NUMBERS in the database of the invented firm.
+"""
+
+import sqlite3
+
+PAGES = {
+    "sign in": (None, "/sign-in/"),
+    "help": ("owner", "/help/"),
+    "help of an engineer": ("engineer", "/help/"),
+    "another role's page": ("engineer", "/week/"),
+    "settings": ("owner", "/settings/"),
+    "people": ("owner", "/people/"),
+    "new person": ("owner", "/people/new/"),
+    "this week": ("owner", "/week/"),
+    "not charged": ("owner", "/week/not-charged/"),
+    "failures": ("owner", "/failures/"),
+    "failures, filtered to nothing": ("owner", "/failures/?q=zzz"),
+    "component": ("owner", "/failures/{component}/"),
+    "component with few failures": ("owner", "/failures/{rare}/"),
+    "spells": ("owner", "/failures/{component}/spells/"),
+    "margins": ("owner", "/margins/"),
+    "margins by job": ("owner", "/margins/?by=job"),
+    "margins by engineer": ("owner", "/margins/?by=engineer"),
+    "cash in stock": ("owner", "/cash/"),
+    "found": ("office", "/find/?q=pump"),
+    "work": ("office", "/work/"),
+    "work, all": ("office", "/work/all/"),
+    "job": ("office", "/jobs/{job}/"),
+    "new job": ("office", "/jobs/new/"),
+    "customers": ("office", "/customers/"),
+    "customer": ("office", "/customers/{customer}/"),
+    "appliance": ("office", "/appliances/{appliance}/"),
+    "parts": ("office", "/parts/"),
+    "part": ("office", "/parts/{part}/"),
+    "orders": ("office", "/orders/"),
+    "proposed orders": ("office", "/orders/propose/"),
+    "prices": ("office", "/prices/"),
+    "vans": ("office", "/vans/"),
+    "van": ("office", "/vans/{van}/"),
+    "today": ("engineer", "/today/"),
+    "my van": ("engineer", "/my-van/"),
+    "find a part": ("engineer", "/find-a-part/?q=pump"),
+    "visit": ("engineer", "/visits/{visit}/"),
+    "fit a part": ("engineer", "/visits/{visit}/fit/"),
+    "waiting": ("engineer", "/waiting/"),
+}
+NUMBERS = {
+    "component": "SELECT id FROM inventory_componenttype WHERE key = 'circulating-pump'",
+    "rare": "SELECT id FROM inventory_componenttype WHERE key = 'compressor'",
+    "job": "SELECT visit.job_id FROM jobs_fitted JOIN jobs_visit visit ON visit.id = visit_id ORDER BY 1 DESC",
+    "customer": "SELECT id FROM jobs_customer",
+    "appliance": "SELECT appliance_id FROM jobs_fitted",
+    "part": "SELECT part_id FROM inventory_stock WHERE on_hand > 0",
+    "van": "SELECT id FROM inventory_place WHERE kind = 'van'",
+    "visit": "SELECT visit_id FROM jobs_visitengineer WHERE engineer_id = {engineer} AND visit_id IN "
+             "(SELECT id FROM jobs_visit WHERE outcome = '' ORDER BY \"on\")",
+}  # fmt: skip
+
+
+class Site:
+    """Where the server listens, and what stands in its database."""
+
+    def __init__(self, url, database):
+        self.url, self.database = url, database
+        self.engineer, self.engineer_name = self._one(
+            "SELECT id, username FROM firm_user WHERE is_engineer AND id IN (SELECT engineer_id FROM jobs_visitengineer "
+            "WHERE visit_id IN (SELECT id FROM jobs_visit WHERE outcome = ''))")  # fmt: skip
+
+    def _one(self, query):
+        with sqlite3.connect(self.database) as connection:
+            return connection.execute(f"{query} LIMIT 1").fetchone()
+
+    def path(self, pattern):
+        """The address with its primary keys, None where the firm has no such row."""
+        numbers = {}
+        for word, query in NUMBERS.items():
+            if "{" + word + "}" in pattern:
+                row = self._one(query.format(engineer=self.engineer))
+                if row is None:
+                    return None
+                numbers[word] = row[0]
+        return pattern.format(**numbers)
+
+    def name_of(self, role):
+        return {"owner": "ruth", "office": "mabel", "engineer": self.engineer_name}[role]
