@@ -1,12 +1,12 @@
 """Van loads by trying everything, with plain loops that share nothing with the product."""
 
-from functools import lru_cache
+from functools import cache
 from itertools import product
 
 from scipy.stats import nbinom
 
 
-def chances(failures, exposure, per_interval, tail=1e-11):
+def chances(failures, exposure, per_interval, tail=1e-9):
     """[P(N = 0), P(N = 1), …] of one need, down to a negligible tail."""
     if failures == 0 or per_interval == 0:
         return [1.0]
@@ -18,7 +18,7 @@ def expected_done(levels, recipes, counts_laws, cost):
     """(worth, done) expected from these levels when the jobs of each need arrive in random order."""
     kinds = range(len(recipes))
 
-    @lru_cache(maxsize=None)
+    @cache
     def served(stock, counts):
         total = sum(counts)
         if not total:
@@ -37,7 +37,7 @@ def expected_done(levels, recipes, counts_laws, cost):
         chance = 1.0
         for law, n in zip(counts_laws, counts, strict=True):
             chance *= law[n]
-        if chance > 1e-13:
+        if chance > 1e-12:
             w, d = served(tuple(levels), counts)
             worth, done = worth + chance * w, done + chance * d
     return worth, done
@@ -93,7 +93,8 @@ def best_net(data):
     budget = data["money"].get("budget")
     if budget is None:
         return sum(max(f[1] for f in found) for found in per_van)
-    least = sum(van.get("pins", {}).get(p["part"], [0, 0])[0] * p["price"] for van in data["vans"] for p in data["parts"])
+    prices = {p["part"]: p["price"] for p in data["parts"]}
+    least = sum(pin[0] * prices[part] for van in data["vans"] for part, pin in van.get("pins", {}).items())
     best = {0.0: 0.0}
     for found in per_van:
         grown = {}

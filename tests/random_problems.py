@@ -31,7 +31,7 @@ def van(rng, name, parts, needs):
         "litres": None if rng.random() < 0.4 else float(rng.integers(0, 9)),
         "kilograms": None if rng.random() < 0.4 else float(rng.integers(0, 9)) / 2,
         "budget": None if rng.random() < 0.4 else float(rng.choice([0, 15, 40, 97])),
-        "exposure_per_interval": {n["need"]: float(rng.choice([0, 0.5, 3, 6])) for n in needs if rng.random() < 0.9},
+        "exposure_per_interval": {n["need"]: float(rng.choice([0, 0.5, 1, 4])) for n in needs if rng.random() < 0.9},
         "pins": {p["part"]: [int(low := rng.integers(0, 3)), int(low + rng.integers(0, 2))]
                  for p in parts if rng.random() < 0.15},
     }

@@ -50,16 +50,18 @@ def searched_values(problem, cluster, least, most, demands, rng) -> Searched:
     draft = arrivals_of(pmfs, DRAWS_TO_SEARCH, rng)
     pieces = np.array([_per_piece(problem.parts[p]) for p in cluster.parts])
     yearly, holding = problem.intervals_per_year, problem.money.holding_per_year
-    visited = {tuple(int(n) for n in least)}
+    known: dict[tuple[int, ...], float] = {}
+
+    def worth_of(levels):
+        worth = simulated(levels, recipes, costs, draft)[0]
+        known.update(zip(map(tuple, levels.tolist()), worth, strict=True))
+        return worth
+
     for thing in range(3):
         for price in PRICES if pieces[:, thing].any() else ():
             dear = pieces[:, 0] * holding + pieces[:, thing] * price * pieces[:, 0].sum() / pieces[:, thing].sum()
-
-            def net(levels, dear=dear):
-                return simulated(levels, recipes, costs, draft)[0] * yearly - levels @ dear
-
-            visited |= _climb(net, least, most, recipes, dear)
-    levels = np.array(sorted(visited))
+            _climb(lambda levels, dear=dear: worth_of(levels) * yearly - levels @ dear, least, most, recipes, dear)
+    levels = _promising(known, pieces, least)
     final = arrivals_of(pmfs, DRAWS_TO_REPORT, rng)
     worth, done = (np.concatenate(x) for x in zip(
         *(simulated(part, recipes, costs, final) for part in np.array_split(levels, 1 + len(levels) // 16)),
@@ -144,12 +146,23 @@ def simulated(levels, recipes, costs, arrivals):
     return worth, done
 
 
+def _promising(known, pieces, least):
+    """Of all levels tried, those that no other beats for as little cash, litres or kilograms; the least first."""
+    levels, worth = np.array(list(known)), np.array(list(known.values()))
+    kept = {tuple(int(n) for n in least)}
+    for use in (levels @ pieces).T:
+        order = np.lexsort((-worth, use))
+        before = np.maximum.accumulate(np.append(-np.inf, worth[order]))[:-1]
+        kept |= {tuple(row) for row in levels[order[worth[order] > before + 1e-9]].tolist()}
+    return np.array(sorted(kept))
+
+
 def _climb(net, least, most, recipes, dear):
-    """Every level vector on the way up: the whole recipe that pays best, then exchanges, until nothing gains."""
+    """The whole recipe that pays best, again and again, then exchanges, until nothing gains."""
     wanted = np.unique(recipes.reshape(-1, recipes.shape[2]), axis=0)
     wanted = wanted[wanted.max(axis=1) < 30_000]
     at = np.asarray(least).copy()
-    best, way = float(net(at[None])[0]), {tuple(int(n) for n in at)}
+    best = float(net(at[None])[0])
     for adding in (True, False):
         for _ in range(60 if adding else 15):
             trials = _moves(at, wanted, least, most, adding=adding)
@@ -159,8 +172,6 @@ def _climb(net, least, most, recipes, dear):
             if gains[top] <= 1e-9:
                 break
             at, best = trials[top], best + gains[top]
-            way.add(tuple(int(n) for n in at))
-    return way
 
 
 def _moves(at, wanted, least, most, *, adding):
