@@ -1,13 +1,13 @@
 """How an invented engineer deals with what failed: found, mended, renewed, or back again with the part."""
 
 from jobs.invented import lives, trade
-from jobs.invented.catalogue import BULKY, price_of
 from jobs.invented.diary import rate
+from jobs.invented.parts import BULKY, price_of
 
 NO_ACCESS, MISTAKEN, COMES_BACK, QUOTED_FROM = 0.03, 0.035, 0.02, 260.0
 OLD, WORTH_ASKING = 14 * 365, 90.0
 SEVERAL_VALVES = 0.3
-GOES_TO_COUNTER, COUNTER_UP_TO = 0.6, 160.0
+GOES_TO_COUNTER, COUNTER_UP_TO = 0.5, 160.0
 BESIDES = {"combustion-fan": ("flue-seal", 0.3), "plate-heat-exchanger": ("hydraulic-seal-set", 0.3),
            "main-heat-exchanger": ("combustion-chamber-seal", 0.6)}  # fmt: skip
 FOR_OTHERS = {"no-fuel": 0.6, "tripped-supply": 0.25, "sludge": 0.2}

@@ -1,36 +1,42 @@
 """The invented parts: what each covers and fits, kits and assemblies beside single parts, and recipes of several."""
 
-from dataclasses import dataclass, field
 from datetime import date
 
 from jobs.invented import trade
+from jobs.invented.parts import BULKY, Catalogue, Part, Recipe
 
 GENERIC = {
     "wiring-harness", "gas-pipework-joint", "filling-loop", "automatic-air-vent", "condensate-pump", "room-thermostat",
     "programmer", "motorised-zone-valve", "zone-valve-actuator", "cylinder-thermostat", "thermostatic-radiator-valve",
     "radiator", "pipework-joint", "magnetic-filter", "float-valve", "thermocouple",
 }  # fmt: skip
+MAKER_WIDE = {  # on gas boilers: one part for all the ranges of a maker
+    "ignition-electrode", "flame-sensing-electrode", "ignition-generator", "combustion-chamber-seal", "flue-seal",
+    "condensate-trap", "pressure-relief-valve", "water-pressure-sensor", "primary-temperature-sensor",
+    "hot-water-temperature-sensor", "hot-water-flow-sensor", "overheat-thermostat", "hydraulic-seal-set",
+    "diverter-valve-actuator", "expansion-vessel", "air-pressure-switch", "display-board",
+}  # fmt: skip
 GENERIC_MAKER = "Brindlow"
 GAS = [
     "Calderby Beck", "Calderby Scar", "Norwick Fen", "Norwick Marsh", "Hearthmoor gas", "Tarnside Pike",
     "Tarnside Mere",
 ]  # fmt: skip
+MAKERS = ["Calderby gas", "Norwick gas", "Hearthmoor gas", "Tarnside gas"]
 CYLINDERS = ["Skelbeck Urn", "Harrowmere Cask"]
 ELECTRODES = ["ignition-electrode", "flame-sensing-electrode", "combustion-chamber-seal"]
 DIVERTER = ["diverter-valve-body", "diverter-valve-actuator", "hydraulic-seal-set"]
 HEADED = ["Norwick Fen", "Tarnside Mere"]  # their diverter body is renewed by a head and a seal set together
 SECTIONAL = ["Tarnside Pike"]  # their exchanger comes in two sections
-BULKY = 60.0  # pounds: from here on the job sheet names the supplier, for the guarantee
 
 # words, components covered, platforms, price as so many times what single parts would cost, grade
 KITS = [
     ("Pump with seals", ["circulating-pump", "hydraulic-seal-set"], GAS, 0.95, "maker-new"),
     ("Pump, reconditioned", ["circulating-pump"], GAS[:2], 0.6, "reconditioned"),
-    ("Electrode and seal kit", ELECTRODES, GAS, 0.8, "maker-new"),
+    ("Electrode and seal kit", ELECTRODES, MAKERS, 0.8, "maker-new"),
     ("Diverter assembly, whole", DIVERTER, GAS[:5], 0.85, "maker-new"),
-    ("Diverter actuator, copy", ["diverter-valve-actuator"], [GAS[0], GAS[3]], 0.55, "unapproved-copy"),
+    ("Diverter actuator, copy", ["diverter-valve-actuator"], ["Calderby gas", "Norwick gas"], 0.55, "unapproved-copy"),
     ("Plate exchanger, approved equivalent", ["plate-heat-exchanger"], [GAS[0], GAS[2]], 0.75, "approved-equivalent"),
-    ("Display board, reconditioned", ["display-board"], [GAS[0], GAS[2]], 0.5, "reconditioned"),
+    ("Display board, reconditioned", ["display-board"], ["Calderby gas", "Norwick gas"], 0.5, "reconditioned"),
     ("Fan with flue seal", ["combustion-fan", "flue-seal"], [GAS[1], GAS[4], GAS[6]], 0.95, "maker-new"),
     ("Inlet group, whole", ["pressure-reducing-valve", "expansion-relief-valve"], CYLINDERS, 0.85, "maker-new"),
     ("Immersion heater with thermostat", ["immersion-heater", "immersion-thermostat"], CYLINDERS, 0.85, "maker-new"),
@@ -42,72 +48,15 @@ SUPERSEDED = {  # (platform, component): the year in which a new number came
     ("Norwick Marsh", "combustion-fan"): 2023,
     ("Norwick Fen", "gas-valve"): 2020,
     ("Hearthmoor gas", "hot-water-flow-sensor"): 2022,
-    ("Tarnside Mere", "ignition-electrode"): 2024,
+    ("Tarnside gas", "ignition-electrode"): 2024,
     ("Hearthmoor Ling", "oil-pump"): 2021,
     ("Skelbeck Urn", "expansion-relief-valve"): 2023,
 }
 
 
-@dataclass
-class Part:
-    number: str
-    description: str
-    covers: list
-    fits: list  # model keys, or ["*"]
-    price: float  # what it costs at the start of the history, before suppliers' differences
-    litres: float
-    kilograms: float
-    maker: str = ""
-    maker_part: str = ""
-    gtin: str = ""
-    grade: str = "maker-new"
-    guarantee_months: int = 12
-    superseded_by: str = ""
-    begins: int = 0  # day numbers between which it is sold
-    ends: int = 10**7
-
-
-@dataclass
-class Recipe:
-    component: str
-    parts: list
-    fits: list
-
-
-@dataclass
-class Catalogue:
-    models: dict
-    parts: dict = field(default_factory=dict)
-    recipes: list = field(default_factory=list)
-
-    def ways(self, component, model, day):
-        """Lists of parts, each of which renews the component on that day; the usual way first."""
-        key = model.key
-        single = [
-            [part]
-            for part in self.parts.values()
-            if component in part.covers and part.begins <= day < part.ends and (part.fits == ["*"] or key in part.fits)
-        ]
-        together = [
-            [self.parts[number] for number in recipe.parts]
-            for recipe in self.recipes
-            if recipe.component == component and key in recipe.fits
-        ]
-        return sorted(single + together, key=_unusual)
-
-    def sensible_ways(self, component, model, day):
-        """Those ways that cost at most three times the usual one."""
-        ways = self.ways(component, model, day)
-        return [way for way in ways if price_of(way) <= 3 * price_of(ways[0])]
-
-
-def price_of(way):
-    return sum(part.price for part in way)
-
-
-def _unusual(way):
-    new = way[0].grade in {"maker-new", "approved-equivalent"}
-    return not new, len(way[0].covers) ** 0.5 * price_of(way), way[0].number
+def gas_of(model):
+    """The name under which all gas boilers of the model's maker share parts; empty for other kinds."""
+    return f"{model.maker} gas" if model.kind.startswith("gas") else ""
 
 
 def gtin_of(number):
@@ -128,7 +77,8 @@ class _Maker:
 
     def base_price(self, platform, component):
         """What a single part for the component costs on this platform."""
-        key = "*" if component in GENERIC else platform, component
+        wide = component in MAKER_WIDE and platform in GAS
+        key = "*" if component in GENERIC else f"{platform.split()[0]} gas" if wide else platform, component
         if key not in self.base_prices:
             low, high = trade.components()[component]["price_band_gbp"]
             self.base_prices[key] = 0.8 * (low + (0.1 + 0.55 * self.rng.random()) * (high - low))
@@ -137,7 +87,8 @@ class _Maker:
     def fitting(self, platform, component):
         if platform == "*":
             return ["*"]
-        return [model.key for model in self.models if model.platform == platform and component in model.components]
+        held = [model for model in self.models if component in model.components]
+        return [model.key for model in held if platform in (model.platform, gas_of(model))]
 
     def part(self, description, covers, platform, *, times=1.0, grade="maker-new", fits=None):
         shelves = [trade.components()[component]["shelf"] for component in covers]
@@ -173,7 +124,8 @@ class _Maker:
         held = {}
         for model in self.models:
             for component in model.components:
-                platform = "*" if component in GENERIC else model.platform
+                wide = component in MAKER_WIDE and gas_of(model)
+                platform = "*" if component in GENERIC else gas_of(model) if wide else model.platform
                 held.setdefault((platform, component), None)
         for platform, component in held:
             headed = component == "diverter-valve-body" and platform in HEADED
@@ -218,21 +170,3 @@ def draw_catalogue(rng, models):
     maker.kits()
     maker.recipes()
     return maker.catalogue
-
-
-def part_rows(catalogue):
-    """The table parts."""
-    return [
-        {
-            "part": p.number, "description": p.description, "covers": ";".join(p.covers), "fits": ";".join(p.fits),
-            "grade": p.grade, "maker": p.maker, "maker_part": p.maker_part, "gtin": p.gtin, "unit": "piece",
-            "superseded_by": p.superseded_by, "litres": p.litres, "kilograms": p.kilograms,
-            "guarantee_months": p.guarantee_months,
-        }
-        for p in catalogue.parts.values()
-    ]  # fmt: skip
-
-
-def recipe_rows(catalogue):
-    """The table recipes."""
-    return [{"component": r.component, "parts": ";".join(r.parts), "fits": ";".join(r.fits)} for r in catalogue.recipes]

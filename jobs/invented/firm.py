@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from jobs.invented import catalogue, lives, models, people, prices, vans
+from jobs.invented import catalogue, lives, models, parts, people, prices, vans
 from jobs.invented.bookings import book_ahead
 from jobs.invented.diary import Diary, in_order
 from jobs.invented.history import History
@@ -34,37 +34,68 @@ class Drawn:
     truth: dict
 
 
+@dataclass
+class _World:
+    """All that was drawn, before it is written down as rows."""
+
+    last: int
+    end: int
+    stock_rng: np.random.Generator
+    fleet: list
+    kinds: list
+    factors: dict
+    shelf: parts.Catalogue
+    price_book: prices.PriceBook
+    town: Town
+    diary: Diary
+
+
+def _live(day, seed, scale, unlived_days):
+    """Draw everything and let the years pass. Each thing has its own stream of random numbers."""
+    last = day.toordinal()
+    first, end = last - round(YEARS * lives.YEAR), last + unlived_days
+    rngs = [np.random.default_rng([seed, number]) for number in range(1, 7)]
+    fleet = vans.make_vans(max(2, round(VANS * min(scale, 1))))
+    kinds = models.all_models()
+    factors = models.draw_rate_factors(rngs[0], kinds)
+    shelf = catalogue.draw_catalogue(rngs[1], kinds)
+    price_book = prices.draw_prices(rngs[2], shelf, first, last)
+    town = Town(rngs[3], seed, kinds, factors, vans.area_weights(fleet), first, last)
+    town.fill(round(APPLIANCES * scale))
+    vans.draw_carried(rngs[4], fleet, town.appliances, shelf, last)
+    diary = Diary(fleet, end)
+    History(town, diary, shelf, price_book, last, end).run()
+    if not unlived_days:
+        book_ahead(diary, town.appliances, last)
+    return _World(last, end, rngs[5], fleet, kinds, factors, shelf, price_book, town, diary)
+
+
+def _tables(world):
+    appliances = world.town.appliances
+    return {
+        "settings": [{"setting": key, "value": value} for key, value in SETTINGS.items()],
+        "appliance_models": models.rows(world.kinds),
+        "parts": parts.part_rows(world.shelf),
+        "recipes": parts.recipe_rows(world.shelf),
+        "suppliers": prices.supplier_rows(),
+        "prices": prices.price_rows(world.price_book),
+        "places": vans.place_rows(world.fleet),
+        "stock": vans.stock_rows(world.stock_rng, world.fleet, appliances, world.shelf, world.price_book, world.last),
+        "customers": people.customer_rows(world.town.customers),
+        "appliances": people.appliance_rows(appliances, world.end),
+        "earlier": people.earlier_rows(appliances),
+        **in_order(world.diary),
+    }
+
+
 def draw(day: date, seed: int = SEED, *, scale: float = 1.0, unlived_days: int = 0) -> Drawn:
     """Draw the firm: `scale` times 3,000 appliances, eight years of work up to `day`.
 
     With unlived_days the same firm lives on for so many days after `day`: what was before stays as it was, booked
     visits take place, and no visits are booked beyond. The same arguments always give the same firm.
     """
-    last = day.toordinal()
-    first = last - round(YEARS * lives.YEAR)
-    fleet = vans.make_vans(max(2, round(VANS * min(scale, 1))))
-    kinds = models.all_models()
-    factors = models.draw_rate_factors(np.random.default_rng([seed, 1]), kinds)
-    parts = catalogue.draw_catalogue(np.random.default_rng([seed, 2]), kinds)
-    price_book = prices.draw_prices(np.random.default_rng([seed, 3]), parts, first, last)
-    town = Town(np.random.default_rng([seed, 4]), seed, kinds, factors, vans.area_weights(fleet), first, last)
-    town.fill(round(APPLIANCES * scale))
-    vans.draw_carried(np.random.default_rng([seed, 5]), fleet, town.appliances, parts, last)
-    diary = Diary(fleet, last + unlived_days)
-    History(town, diary, parts, price_book, last, last + unlived_days).run()
-    if not unlived_days:
-        book_ahead(diary, town.appliances, last)
-    tables = {
-        "settings": [{"setting": key, "value": value} for key, value in SETTINGS.items()],
-        "appliance_models": models.rows(kinds),
-        "parts": catalogue.part_rows(parts), "recipes": catalogue.recipe_rows(parts),
-        "suppliers": prices.supplier_rows(), "prices": prices.price_rows(price_book), "places": vans.place_rows(fleet),
-        "stock": vans.stock_rows(np.random.default_rng([seed, 6]), fleet, town.appliances, parts, price_book, last),
-        "customers": people.customer_rows(town.customers),
-        "appliances": people.appliance_rows(town.appliances, last + unlived_days),
-        "earlier": people.earlier_rows(town.appliances), **in_order(diary),
-    }  # fmt: skip
-    return Drawn(tables, _truth(day, seed, scale, town, factors))
+    world = _live(day, seed, scale, unlived_days)
+    return Drawn(_tables(world), _truth(day, seed, scale, world))
 
 
 def make(day: date, seed: int = SEED, *, scale: float = 1.0) -> dict[str, list[dict]]:
@@ -93,7 +124,8 @@ def write_truth(folder, truth):
     (Path(folder) / "truth.json").write_text(text, encoding="utf-8", newline="\n")
 
 
-def _truth(day, seed, scale, town, factors):
+def _truth(day, seed, scale, world):
+    town, factors = world.town, world.factors
     held = sorted({component for model in town.models for component in model.components})
     bad_first, bad_last = lives.batch_window(day.toordinal())
     return {

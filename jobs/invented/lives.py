@@ -61,8 +61,8 @@ LEAVING = {True: 0.030, False: 0.075}  # a customer and year, by service or not
 BATCH = {
     "component": "circulating-pump",
     "supplier": "Dunmere Supplies",
-    "first_day_before": 510,
-    "last_day_before": 270,
+    "first_day_before": 450,
+    "last_day_before": 290,
     "shape": 1.3,
     "scale_years": 0.9,
 }

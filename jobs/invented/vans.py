@@ -6,9 +6,9 @@ from datetime import date
 from jobs.invented import lives
 from jobs.invented.names import ENGINEERS
 
-STORE, LITRES, HANDY = "store", 120, 9  # nobody carries what takes more litres than that
+STORE, LITRES, HANDY = "store", 120, 13  # nobody carries what takes more litres than that
 # price of a piece up to …, expected uses of a van and year that earn the first and the second piece
-CARRY_RULE = [(15, 0.05, 0.9), (40, 0.08, 1.3), (90, 0.13, 1.8), (180, 0.24, 2.8), (10**6, 0.7, 6.0)]
+CARRY_RULE = [(15, 0.05, 0.9), (40, 0.08, 1.3), (90, 0.13, 1.8), (180, 0.21, 2.6), (10**6, 0.7, 6.0)]
 
 
 @dataclass
