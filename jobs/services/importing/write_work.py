@@ -25,8 +25,9 @@ def write_jobs(files, progress):
         links = {jobs[row.job]: {symptoms[key] for key in _in_list(row.symptoms, symptoms)} for row in read.rows}
         keep_links(Job.symptoms.through, "job_id", "symptom_id", links)
     if read.has("return_of"):
-        returns = ((row.job, {"return_of_id": jobs.get(row.return_of)}) for row in read.rows)
-        keep(Job, "number", returns)
+        there = set(Job.objects.exclude(return_of=None).values_list("number", flat=True))
+        rows = (row for row in read.rows if row.return_of or row.job in there)
+        keep(Job, "number", ((row.job, {"return_of_id": jobs.get(row.return_of)}) for row in rows))
 
 
 def _pairs(rows):
