@@ -11,6 +11,7 @@ from .demand import largest_count, pooled_pmf
 
 DRAWS_TO_SEARCH = 400
 DRAWS_TO_REPORT = 4000
+LONGEST_ORDER = 200
 PRICES = (0.0, 0.5, 1.5, 4.0, 10.0, 30.0)
 
 
@@ -44,10 +45,9 @@ def searched_values(problem, cluster, least, most, demands, rng) -> Searched:
 
     least, most: (parts,). demands: [job] lists of Demand. rng: numpy Generator.
     """
-    top = max(1, largest_count([d for job in demands for d in job], 1e-6))
-    pmfs = np.array([pooled_pmf([d.pmf(top) for d in job]) for job in demands])
+    draw = _drawing(demands, rng)
     recipes, costs = _recipe_table(cluster), np.array([job.cost for job in cluster.jobs])
-    draft = arrivals_of(pmfs, DRAWS_TO_SEARCH, rng)
+    draft = draw(DRAWS_TO_SEARCH)
     pieces = np.array([_per_piece(problem.parts[p]) for p in cluster.parts])
     yearly, holding = problem.intervals_per_year, problem.money.holding_per_year
     known: dict[tuple[int, ...], float] = {}
@@ -62,11 +62,35 @@ def searched_values(problem, cluster, least, most, demands, rng) -> Searched:
             dear = pieces[:, 0] * holding + pieces[:, thing] * price * pieces[:, 0].sum() / pieces[:, thing].sum()
             _climb(lambda levels, dear=dear: worth_of(levels) * yearly - levels @ dear, least, most, recipes, dear)
     levels = _promising(known, pieces, least)
-    final = arrivals_of(pmfs, DRAWS_TO_REPORT, rng)
+    final = draw(DRAWS_TO_REPORT)
     worth, done = (np.concatenate(x) for x in zip(
         *(simulated(part, recipes, costs, final) for part in np.array_split(levels, 1 + len(levels) // 16)),
         strict=True))
     return Searched(levels, worth[None], done[None], recipes, costs, final, np.asarray(most))
+
+
+def _drawing(demands, rng):
+    """A function of the number of draws that gives Arrivals, by the way that suits how many jobs there are."""
+    top = max(1, largest_count([d for job in demands for d in job], 1e-6))
+    if top > LONGEST_ORDER:
+        return lambda draws: many_arrivals(demands, draws, rng)
+    pmfs = np.array([pooled_pmf([d.pmf(top) for d in job]) for job in demands])
+    return lambda draws: arrivals_of(pmfs, draws, rng)
+
+
+def many_arrivals(demands, draws, rng) -> Arrivals:
+    """The first LONGEST_ORDER jobs of drawn intervals, where there are so many that no van can serve them all."""
+    counts = np.zeros((draws, len(demands)))
+    for j, job in enumerate(demands):
+        for d in job:
+            part = rng.choice(len(d.weights), size=draws, p=d.weights)
+            rate = rng.gamma(d.failures[part], d.per_interval[part] / d.exposure[part])
+            counts[:, j] += rng.poisson(np.minimum(rate, 1e15))
+    total = counts.sum(axis=1)
+    share = np.cumsum(counts, axis=1) / np.maximum(total, 1)[:, None]
+    kinds = (rng.random((draws, LONGEST_ORDER))[..., None] > share[:, None, :]).sum(axis=2)
+    kinds[np.arange(LONGEST_ORDER) >= total[:, None]] = -1
+    return Arrivals(kinds, np.full(draws, 1 / draws))
 
 
 def _per_piece(part):

@@ -60,7 +60,7 @@ def _from_file(name, as_of, horizon):
 def read_plan(content: bytes):
     """The Problem of a plan file, or ProblemError with a line `path: reason` for each thing that does not fit."""
     try:
-        data = json.loads(content, parse_constant=_no_constant, object_pairs_hook=_no_repeats)
+        data = json.loads(content, parse_constant=_no_constant, parse_float=_finite, object_pairs_hook=_no_repeats)
     except (ValueError, RecursionError) as error:
         raise ProblemError([f"$: not JSON: {error}"]) from error
     schema = json.loads(files("inventory.stocking").joinpath("plan_schema.json").read_text())
@@ -72,6 +72,12 @@ def read_plan(content: bytes):
 
 def _no_constant(word):
     raise ValueError(f"{word} is no number")
+
+
+def _finite(digits):
+    if abs(float(digits)) == float("inf"):
+        raise ValueError(f"{digits} is beyond all bounds")
+    return float(digits)
 
 
 def _no_repeats(pairs):
