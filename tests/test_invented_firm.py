@@ -180,8 +180,8 @@ def test_calls_peak_in_winter(read):
 
 def test_the_bad_batch_fails_early(read):
     batch = read.truth["bad_batch"]
-    pumps = [row for row in read.tables["fitted"] if row["component"] == batch["component"]]
-    when = [(read.job_of(row)["appliance"], read.visit[row["visit"]]["on"], row) for row in pumps]
+    pieces = [row for row in read.tables["fitted"] if row["component"] == batch["component"]]
+    when = [(read.job_of(row)["appliance"], read.visit[row["visit"]]["on"], row) for row in pieces]
 
     def again(appliance, day):
         until = (date.fromisoformat(day) + timedelta(days=365)).isoformat()

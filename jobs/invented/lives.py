@@ -59,10 +59,10 @@ NO_PART_CALLS_ELSE = 0.055
 LEAVING = {True: 0.030, False: 0.075}  # a customer and year, by service or not
 
 BATCH = {
-    "component": "circulating-pump",
+    "component": "main-control-board",
     "supplier": "Dunmere Supplies",
     "first_day_before": 450,
-    "last_day_before": 290,
+    "last_day_before": 240,
     "shape": 1.3,
     "scale_years": 0.9,
 }
