@@ -54,14 +54,15 @@ def marginal_prior(failures, exposure) -> GammaPrior:
         return GammaPrior(None, None, None, NO_FAILURES if exposure.size else NO_EXPOSURE)
     pooled = failures.sum() / exposure.sum()
     log_shapes = np.linspace(-7, 14, 43)
-    height = np.array([_profile(x, failures, exposure, pooled)[0] for x in log_shapes])
+    log_mean = _best_log_mean(np.exp(log_shapes), failures, exposure, pooled)[0]
+    height = _height(log_mean[:, None], log_shapes[:, None], failures, exposure)
     best = int(height.argmax())
     if exposure.size < 2 or best in (0, height.size - 1) or height[best] <= _equal_rates(failures, exposure, pooled):
         return GammaPrior(None, None, pooled, NOT_TOLD_APART)
     x = _maximum(lambda x: _slope(x, failures, exposure, pooled), log_shapes[best - 1], log_shapes[best + 1])
-    log_mean = _profile(x, failures, exposure, pooled)[1]
     shape = float(np.exp(x))
-    return GammaPrior(shape, float(shape / np.exp(log_mean)), float(np.exp(log_mean)), "marginal maximum likelihood")
+    mean = float(np.exp(_best_log_mean(shape, failures, exposure, pooled)[0][0]))
+    return GammaPrior(shape, shape / mean, mean, "marginal maximum likelihood")
 
 
 def _watched(failures, exposure):
@@ -98,11 +99,6 @@ def _best_log_mean(shape, failures, exposure, pooled):
     return x[:, 0], bend[:, 0]
 
 
-def _profile(log_shape, failures, exposure, pooled):
-    log_mean = _best_log_mean(np.exp(log_shape), failures, exposure, pooled)[0][0]
-    return _height(log_mean, log_shape, failures, exposure), log_mean
-
-
 def _slope(log_shape, failures, exposure, pooled):
     shape = np.exp(log_shape)
     rate = shape / np.exp(_best_log_mean(shape, failures, exposure, pooled)[0][0])
@@ -112,7 +108,7 @@ def _slope(log_shape, failures, exposure, pooled):
 
 def _maximum(slope, low, high):
     """Where a slope that falls through 0 between low and high does so."""
-    for _ in range(60):
+    for _ in range(45):
         middle = (low + high) / 2
         low, high = (middle, high) if slope(middle) > 0 else (low, middle)
     return (low + high) / 2
