@@ -8,6 +8,17 @@ from django.views.decorators.http import require_GET
 from drf_spectacular.generators import SchemaGenerator
 
 DEEPEST = 3
+WORDS = {
+    "string": "text",
+    "integer": "whole number",
+    "double": "number",
+    "boolean": "true or false",
+    "object": "object",
+    "uuid": "UUID",
+    "date": "day",
+    "time": "time of day",
+    "date-time": "moment",
+}
 METHODS = ("get", "post", "delete")
 EXAMPLE = """curl -X POST https://spares.example/api/v1/fitted/ \\
   -H "Authorization: Bearer TOKEN" -H "Content-Type: application/json" \\
@@ -33,6 +44,11 @@ class Operation:
     asked: list = field(default_factory=list)
     sent: list = field(default_factory=list)
     answered: list = field(default_factory=list)
+
+    @property
+    def pieces(self):
+        """The address in pieces, between which a narrow screen may break it."""
+        return self.path.strip("/").split("/")
 
 
 @require_GET
@@ -116,4 +132,5 @@ def _kind(schema, shape):
         return "one of " + ", ".join(str(word) for word in shape["enum"] if word != "")
     if shape.get("type") == "array":
         return f"list of {kind_of(schema, shape['items'])}"
-    return shape.get("format") or shape.get("type", "anything")
+    word = shape.get("format") or shape.get("type", "anything")
+    return WORDS.get(word, word)

@@ -50,6 +50,9 @@ class Reference(serializers.Field):
 
     default_error_messages = {"wrong": "Give its number as text.", "long": "No number is longer than 80 characters."}
 
+    def __init__(self, **kwargs):
+        super().__init__(**({"help_text": "Its number or key, as in the firm's files."} | kwargs))
+
     def to_internal_value(self, data):
         if isinstance(data, int) and not isinstance(data, bool) and 0 <= data <= BIGGEST:
             return str(data)

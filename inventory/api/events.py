@@ -69,7 +69,7 @@ class Bought(Event):
             job_number=body.get("job", ""),
             **sent,
         )
-        return {"movement": movement.pk, "into": into.key, "part": part.number, "quantity": str(body["quantity"])}
+        return {"movement": movement.pk, "into": into.key, "part": part.number, "quantity": float(body["quantity"])}
 
     def van(self, body, by):
         """The van that takes it: that of whoever bought it, else the store."""

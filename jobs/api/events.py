@@ -113,7 +113,7 @@ class FittedEvent(Event):
             "part": part.number,
             "component": component.key,
             "appliance": appliance.number,
-            "quantity": str(body["quantity"]),
+            "quantity": float(body["quantity"]),
             "kind": appliance.model.kind,
             "advised": part.advisable_where_approved_new or not component.approved_new_only,
         }

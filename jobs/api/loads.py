@@ -13,6 +13,7 @@ MONEY = ("price", "gain_per_year", "reason")
 class LoadLineSerializer(serializers.ModelSerializer):
     part = serializers.CharField(source="part.number")
     description = serializers.CharField(source="part.description")
+    reason = serializers.CharField(allow_null=True)
 
     class Meta:
         model = LoadLine
