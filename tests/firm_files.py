@@ -172,13 +172,19 @@ def _work(tables, components, no_part_causes):
                 together = any(
                     component == of and part["part"] in needs and model in fits for of, needs, fits in recipes
                 )
-                if component not in part["covers"].split(";") and not together:
-                    yield name, number, f"{part['description']} does not cover {component}"
-                if part["fits"] != "*" and model not in part["fits"].split(";"):
-                    yield name, number, f"{part['description']} does not fit {model}"
-                new = part["grade"] in ("maker-new", "approved-equivalent")
-                if not new and any(components[key]["approved_new_only"] for key in part["covers"].split(";")):
-                    yield name, number, f"{part['description']} where only approved new parts may be fitted"
+                yield from ((name, number, wrong) for wrong in _misfits(part, component, model, together, components))
+
+
+def _misfits(part, component, model, together, components):
+    """Why this part may not be used for the component of the model; `together`: as one of a recipe's parts."""
+    covers = part["covers"].split(";")
+    if component not in covers and not together:
+        yield f"{part['description']} does not cover {component}"
+    if part["fits"] != "*" and model not in part["fits"].split(";"):
+        yield f"{part['description']} does not fit {model}"
+    new = part["grade"] in ("maker-new", "approved-equivalent")
+    if not new and any(components[key]["approved_new_only"] for key in covers):
+        yield f"{part['description']} where only approved new parts may be fitted"
 
 
 def _dates(tables):
