@@ -97,7 +97,7 @@ class OneAppliance:
         until = self.appliance.get("in_care_until", "")
         if until and date.fromisoformat(until) <= self.as_of:
             self.end, self.ending = date.fromisoformat(until), "left"
-        elif (self.as_of - max(contacts)).days > months * 30.4375:
+        elif not until and (self.as_of - max(contacts)).days > months * 30.4375:
             self.end, self.ending = max(contacts), "lost"
         else:
             self.end, self.ending = self.as_of, "as-of"

@@ -26,8 +26,10 @@ def test_an_appliance_told_to_have_left_is_watched_until_that_day_and_later_work
     assert pump(left) == [("2020-01-01", "2020-07-01", 0, "perhaps", "care", "left")]
 
 
-def test_leaving_after_the_day_of_analysis_is_not_known():
+def test_leaving_after_the_day_of_analysis_means_watched_until_that_day_however_silent():
     assert pump(firm(appliance={"in_care_until": "2021-02-01"}))[-1][-1] == "as-of"
+    silent = firm(appliance={"in_care_until": "2024-02-01"})
+    assert pump(silent, as_of="2023-01-01") == [("2020-01-01", "2023-01-01", 0, "perhaps", "care", "as-of")]
 
 
 def test_a_failure_reported_in_care_counts_though_it_was_mended_after():

@@ -47,7 +47,8 @@ def watch(records, installed, *, as_of, care_window_months):
     exact = (appliances.precision == DAY) & (installed > appliances.in_care_from)
     start = np.where(exact, installed, appliances.in_care_from)
     contact = last_contacts(records, as_of=as_of)
-    left = (appliances.in_care_until != NO_DAY) & (appliances.in_care_until <= as_of)
-    lost = ~left & (as_of - contact > care_window_months * DAYS_PER_MONTH)
+    told = appliances.in_care_until != NO_DAY
+    left = told & (appliances.in_care_until <= as_of)
+    lost = ~told & (as_of - contact > care_window_months * DAYS_PER_MONTH)
     end = np.select([left, lost], [appliances.in_care_until, contact], as_of)
     return Watch(start, end, installed, np.select([left, lost], [LEFT, LOST], AS_OF))
