@@ -22,7 +22,7 @@ FITTED = ("status", "shape", "shape_low", "shape_high", "scale", "scale_low", "m
 
 @pytest.fixture
 def firm(db):
-    book(random_firm(np.random.default_rng(7), appliances=80, busy=6))
+    book(random_firm(np.random.default_rng(7), appliances=50, busy=6))
 
 
 def life(*options):

@@ -9,7 +9,7 @@ from jobs.reliability.ages import NOTHING, LogAges, log_ages
 from jobs.reliability.profile import LEAST_SHAPE, profile_limits
 
 Array = np.ndarray
-MOST_STEPS, CLOSE = 200, 1e-7
+MOST_STEPS, CLOSE = 200, 1e-6
 SCAN = np.geomspace(1e-3, 1e3, 61)
 
 
@@ -46,7 +46,7 @@ def fit_weibull(entry, exit, failed, weight=None, group=None, *, groups=None, le
     from there on (left truncation); one that has not failed is censored at its exit. Failures at age 0 have
     no place in a Weibull likelihood and are left out: the caller says so.
     With H = sum of exit ** shape - entry ** shape over r failures: r / shape + sum of ln t - r H' / H = 0 and
-    scale ** shape = H / r, by Newton on log shape within brackets.
+    scale ** shape = H / r, by Newton within brackets.
     Source: Lawless (2003), Statistical Models and Methods for Lifetime Data, 2nd ed., 5.2 and 2.4 (truncation).
     """
     exit, failed = np.asarray(exit, float), np.asarray(failed, bool)
@@ -144,21 +144,22 @@ def profile(ages: LogAges, shape):
 
 
 def _solve(ages: LogAges, start):
-    """Root of the profile's slope in log shape: Newton, halving where it leaves the bracket."""
+    """Root of the profile's slope: Newton in 1 / shape, halving log shape where it leaves the bracket."""
     x, mean_log = np.log(start), ages.failed_log_sum / ages.failures
     low, high = np.full(x.size, np.log(LEAST_SHAPE)), np.full(x.size, np.inf)
     done = np.zeros(x.size, bool)
-    for _ in range(MOST_STEPS):
+    for step in range(MOST_STEPS):
         shape = np.exp(x)
         h, h1, h2 = ages.moments(shape)
         first, second = h1 / h, h2 / h
         slope = 1 + shape * (mean_log - first)
-        bend = slope - 1 - shape**2 * (second - first**2)
+        bend = 1 + shape**2 * (second - first**2)
         low, high = np.where(slope > 0, x, low), np.where(slope < 0, x, high)
-        step = np.where(bend < 0, -slope / np.where(bend < 0, bend, 1.0), np.sign(slope))
-        to = x + np.clip(step, -2.0, 2.0)
+        share = np.where(bend > 0, slope / np.where(bend > 0, bend, 1.0), np.sign(slope))
+        to = x - np.log(np.clip(1 - share, 0.25, 4.0))
         middle = np.where(np.isinf(high), x + 2.0, (low + high) / 2)
-        to = np.where((to >= low) & (to <= high), to, middle)
+        going_round = step > 8 and step % 2
+        to = middle if going_round else np.where((to >= low) & (to <= high), to, middle)
         done |= np.abs(to - x) <= CLOSE
         x = to
         if done.all():
