@@ -7,8 +7,9 @@ import numpy as np
 
 from inventory.models import Place
 from jobs import history, lives
+from jobs.history import InCareWithVans
 from jobs.reliability.best_estimates import best_estimates
-from jobs.reliability.history import InCare, Spells
+from jobs.reliability.history import Spells
 from jobs.reliability.history.spells import DAYS_PER_YEAR
 from jobs.reliability.seasons import month_factors
 
@@ -42,7 +43,7 @@ def van_demand(vans: list[Place], *, as_of: date, horizon_days: int) -> VanDeman
     in_area = np.zeros((pairs.shape[1], len(vans)))
     np.add.at(in_area, need, share)
     factors = component_seasons(spells)
-    season = factors[pairs[0]] @ _month_shares(as_of, horizon_days)
+    season = factors[pairs[0]] @ month_shares(as_of, horizon_days)
     return VanDemand(
         component=tuple(str(here.names.components[c]) for c in pairs[0]),
         model=tuple(str(here.names.models[m]) for m in pairs[1]),
@@ -96,13 +97,13 @@ def _months_watched(spells, many):
     return watched
 
 
-def _month_shares(as_of, horizon_days):
+def month_shares(as_of, horizon_days):
     """Share of the horizon's days in each calendar month, (12,)."""
     months = [(as_of + timedelta(days=d)).month - 1 for d in range(horizon_days)]
     return np.bincount(months, minlength=12) / horizon_days
 
 
-def _shares(here: InCare, vans):
+def _shares(here: InCareWithVans, vans):
     """Each position's share in each van, (positions, vans), and which positions no van serves."""
     areas = {str(area): i for i, area in enumerate(here.names.post_areas)}
     named = np.zeros((len(areas) + 1, len(vans)))  # the last row: no area
@@ -112,7 +113,7 @@ def _shares(here: InCare, vans):
     share = named / np.maximum(named.sum(axis=1, keepdims=True), 1)
     share = share[np.where(here.post_area < 0, len(areas), here.post_area)]
     column = {van.key: v for v, van in enumerate(vans)}
-    last = np.array([column.get(str(key), -1) for key in here.vans] + [-1])[here.van]
+    last = np.array([*(column.get(key, -1) for key in here.vans), -1], dtype=int)[here.van]
     unnamed = share.sum(axis=1) == 0
     by_visit = np.flatnonzero(unnamed & (last >= 0))
     share[by_visit, last[by_visit]] = 1

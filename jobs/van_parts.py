@@ -54,8 +54,9 @@ def prices_on(as_of: date):
             prices[number] = min(float(price), prices.get(number, float("inf")))
         if suppliers if own is None else own:
             same_day.add(number)
-    for number, cost in AverageCost.objects.exclude(unit_cost=None).values_list("part__number", "unit_cost"):
-        prices.setdefault(number, float(cost))
+    for number, cost in AverageCost.objects.values_list("part__number", "unit_cost"):
+        if cost is not None:
+            prices.setdefault(number, float(cost))
     return prices, same_day
 
 

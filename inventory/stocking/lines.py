@@ -49,7 +49,7 @@ def lines_of(problem: Problem, table, picked, window: Window, currency: str) -> 
     for k, p in enumerate(shown):
         c, i = place.get(p, (None, 0))
         level = int(levels[c][i]) if c is not None else 0
-        margin = _marginal(problem, table, c, levels.get(c), i)
+        margin = Marginal(0.0, 0.0, 0.0, 0.0, {}) if c is None else _marginal(problem, table, c, levels[c], i)
         numbers = _numbers(problem, table, p, level, margin, wanted[k], left, window)
         found.append(_line(problem, numbers, margin, wanted[k][0] / window.intervals, p, window, currency))
     return tuple(found)
@@ -78,8 +78,6 @@ def _exposed(problem, need, van):
 
 
 def _marginal(problem, table, c, levels, i):
-    if c is None:
-        return Marginal(0.0, 0.0, 0.0, 0.0, {})
     at = lambda x: table.values[c].at(table.row[c], x)  # noqa: E731
     here_worth, here_done = at(levels)
     without = levels.copy()

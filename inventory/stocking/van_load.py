@@ -96,7 +96,7 @@ def _price_of_cash(tables, nets, alone, budget):
     low, high = 0.0, 1.0
     while spent_at(high)[1] > budget and high < 1e15:
         low, high = high, 4 * high
-    while high - low > 1e-9 * high:
+    while high - low > 1e-6 * high:
         middle = (low + high) / 2
         low, high = (middle, high) if spent_at(middle)[1] > budget else (low, middle)
     return high, spent_at(high)[0]
@@ -118,26 +118,28 @@ def _at_price(table, net, price):
 
 
 def _van_by_van(tables, nets, budget, price):
-    """Each van exactly at the shared price of cash; what is left over goes where it gains most.
-
-    Short of the optimum by at most price · (cash left over).
+    """Each van exactly at the shared price of cash; what is then left over, or too much, goes to the one van where
+    it gains most, or loses least. Short of the optimum by at most price · (cash left over).
     """
-    picked = [np.zeros(0, int) for _ in tables]
-    for dearer in 1 + 1e-6 * 4.0 ** np.arange(40):
-        for v, (table, net) in enumerate(zip(tables, nets, strict=True)):
-            if len(net):
-                value = net - price * dearer * table.use[:, CASH]
-                picked[v] = best_choice(table.options(value), table.limits(), close=CLOSE).picked
+    for dearer in 1 + 1e-4 * 8.0 ** np.arange(20):
+        cost = price * dearer
+        picked = [_choice(t, n - cost * t.use[:, CASH], t.limits()) for t, n in zip(tables, nets, strict=True)]
         left = budget - sum(t.use[p, CASH].sum() for t, p in zip(tables, picked, strict=True))
-        if left >= -1e-9:
+        room = [t.use[p, CASH].sum() + left >= t.least_use[CASH] for t, p in zip(tables, picked, strict=True)]
+        if left >= 0 or any(room):
             break
-    trials = [best_choice(t.options(n), _with_cash(t, p, left), close=CLOSE).picked if len(n) else p
-              for t, n, p in zip(tables, nets, picked, strict=True)]
-    gains = [n[new].sum() - n[old].sum() for n, new, old in zip(nets, trials, picked, strict=True)]
+    trials = [_choice(t, n, _with_cash(t, p, left)) if fine else p
+              for t, n, p, fine in zip(tables, nets, picked, room, strict=True)]
+    gains = [n[new].sum() - n[old].sum() if fine else -np.inf
+             for n, new, old, fine in zip(nets, trials, picked, room, strict=True)]
     best = int(np.argmax(gains))
-    if gains[best] > 0:
+    if left < 0 or gains[best] > 0:
         picked[best] = trials[best]
     return picked
+
+
+def _choice(table, value, limits):
+    return best_choice(table.options(value), limits, close=CLOSE).picked if len(value) else np.zeros(0, int)
 
 
 def _with_cash(table, picked, left):
