@@ -69,8 +69,11 @@ def _rows(text, path):
     if len(rows) == 1:
         raise LifeFileError(f"{path}: row {numbers[0] + 1}: no row follows the header")
     width = len(rows[0])
-    faults = [Fault(number, str(width + 1), delimiter.join(row), "has more cells than the header (a decimal comma?)")
-              for row, number in zip(rows, numbers, strict=True) if len(row) > width and any(row[width:])]
+    faults = [
+        Fault(number, str(width + 1), delimiter.join(row), "has more cells than the header (a decimal comma?)")
+        for row, number in zip(rows, numbers, strict=True)
+        if len(row) > width and any(row[width:])
+    ]
     if faults:
         raise LifeFileError(_message(path, faults))
     return rows[1:], header, numbers[1:]
@@ -95,8 +98,10 @@ def _names(line, delimiter):
 def _header(names, path, number):
     missing = [name for name in REQUIRED if name not in names]
     if missing:
-        raise LifeFileError(f"{path}: row {number}: the header lacks the column {' and '.join(missing)}; "
-                            f"it names {', '.join(name or '(blank)' for name in names)}")
+        raise LifeFileError(
+            f"{path}: row {number}: the header lacks the column {' and '.join(missing)}; "
+            f"it names {', '.join(name or '(blank)' for name in names)}"
+        )
     twice = next((name for name in (*REQUIRED, *OPTIONAL) if names.count(name) > 1), None)
     if twice:
         raise LifeFileError(f"{path}: row {number}: the column {twice} stands twice in the header")
@@ -140,8 +145,14 @@ def _check(values, columns, numbers, faults):
     for name in ("entry", "exit"):
         size = np.abs(values[name])
         _fault(values[name] < 0, name, "is below 0", columns, numbers, faults)
-        _fault((size > MOST) | ((size < LEAST) & (size > 0)), name, f"lies outside {LEAST:g} to {MOST:g}",
-               columns, numbers, faults)
+        _fault(
+            (size > MOST) | ((size < LEAST) & (size > 0)),
+            name,
+            f"lies outside {LEAST:g} to {MOST:g}",
+            columns,
+            numbers,
+            faults,
+        )
     late = (entry > exit) & (exit >= 0)
     _fault(late, "entry", "lies after the exit", columns, numbers, faults)
     _fault(~np.isnan(failed) & (failed != 0) & (failed != 1), "failed", "is neither 0 nor 1", columns, numbers, faults)

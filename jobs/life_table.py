@@ -3,8 +3,17 @@
 from jobs.reliability.report import GroupLife, LifeReport
 
 RATE_HEAD = ("group", "failures", "exposure", "MTBF", "likely between", "best estimate", "likely between", "status")
-FIT_HEAD = ("group", "shape", "likely between", "scale", "mean life", "likely between", "a tenth gone by",
-            "likely between", "p, shape 1")
+FIT_HEAD = (
+    "group",
+    "shape",
+    "likely between",
+    "scale",
+    "mean life",
+    "likely between",
+    "a tenth gone by",
+    "likely between",
+    "p, shape 1",
+)
 
 
 def life_table(report: LifeReport) -> str:
@@ -21,20 +30,43 @@ def life_table(report: LifeReport) -> str:
 
 
 def _rate_row(group: GroupLife):
-    return (group.group, _short(group.failures), _short(group.exposure), _short(group.mtbf),
-            _between(group.mtbf_low, group.mtbf_high), _short(group.shrunk),
-            _between(group.shrunk_low, group.shrunk_high), group.status)
+    return (
+        group.group,
+        _short(group.failures),
+        _short(group.exposure),
+        _short(group.mtbf),
+        _between(group.mtbf_low, group.mtbf_high),
+        _short(group.shrunk),
+        _between(group.shrunk_low, group.shrunk_high),
+        group.status,
+    )
 
 
 def _fit_row(group: GroupLife):
-    return (group.group, _short(group.shape), _between(group.shape_low, group.shape_high), _short(group.scale),
-            _short(group.mean), _between(group.mean_low, group.mean_high), _short(group.b10),
-            _between(group.b10_low, group.b10_high), _short(group.lr_p))
+    return (
+        group.group,
+        _short(group.shape),
+        _between(group.shape_low, group.shape_high),
+        _short(group.scale),
+        _short(group.mean),
+        _between(group.mean_low, group.mean_high),
+        _short(group.b10),
+        _between(group.b10_low, group.b10_high),
+        _short(group.lr_p),
+    )
 
 
 def _curve(group: GroupLife):
-    rows = [(_short(point.age), _short(point.at_risk), _short(point.events), _short(point.survival),
-             _between(point.survival_low, point.survival_high)) for point in group.curve or ()]
+    rows = [
+        (
+            _short(point.age),
+            _short(point.at_risk),
+            _short(point.events),
+            _short(point.survival),
+            _between(point.survival_low, point.survival_high),
+        )
+        for point in group.curve or ()
+    ]
     return f"{group.group}: still working\n" + _table(("age", "at risk", "failed", "working", "likely between"), rows)
 
 
@@ -58,5 +90,9 @@ def _between(low, high):
 
 def _table(head, rows):
     width = [max(len(row[i]) for row in [head, *rows]) for i in range(len(head))]
-    return "\n".join("  ".join(cell.ljust(w) if i == 0 else cell.rjust(w) for i, (cell, w) in enumerate(
-        zip(row, width, strict=True))).rstrip() for row in [head, *rows])
+    return "\n".join(
+        "  ".join(
+            cell.ljust(w) if i == 0 else cell.rjust(w) for i, (cell, w) in enumerate(zip(row, width, strict=True))
+        ).rstrip()
+        for row in [head, *rows]
+    )

@@ -15,15 +15,21 @@ STALE = timedelta(days=31)
 
 def firm_spells(*, as_of: date, care_window_months=None, before_care="first", silence="window", components=None):
     """Spells of the firm's records known on `as_of`; the care window is the firm's setting unless given."""
-    return history.spells(as_of=as_of, care_window_months=care_window_months, before_care=before_care,
-                          silence=silence, components=components)
+    return history.spells(
+        as_of=as_of,
+        care_window_months=care_window_months,
+        before_care=before_care,
+        silence=silence,
+        components=components,
+    )
 
 
 def report_of(spells, *, by="component", level=0.90, as_of: date, before_care="first", curve=False) -> LifeReport:
     """The report on spells of the firm's records, grouped by one of grouping.BY."""
     grouped = group_spells(spells, by, before_care=before_care, assumed=assumed_rates(spells.names.components))
-    return life_report(grouped, level=level, as_of=as_of.isoformat(), before_care=before_care, curve=curve,
-                       least_at_risk=LEAST_AT_RISK)
+    return life_report(
+        grouped, level=level, as_of=as_of.isoformat(), before_care=before_care, curve=curve, least_at_risk=LEAST_AT_RISK
+    )
 
 
 def assumed_rates(components):
@@ -39,5 +45,7 @@ def stale_warning(as_of: date) -> str:
         return f"Nothing is recorded up to {as_of}."
     if as_of - newest <= STALE:
         return ""
-    return (f"The newest record is of {newest}, {(as_of - newest).days} days before {as_of}: "
-            "give --as-of if the records end there.")
+    return (
+        f"The newest record is of {newest}, {(as_of - newest).days} days before {as_of}: "
+        "give --as-of if the records end there."
+    )

@@ -82,11 +82,11 @@ def test_an_ageing_fleet_that_fails_as_expected_keeps_to_the_budget():
 
 def test_expected_failures_follow_ages_months_and_weights():
     edges = np.array([0.0, 365.25, 730.5])
-    expected = expected_by_month([0.0, 365.25], [2.0, 0.0], [4.0, 1.0], 2.0, 10.0, edges, [0, 1], streams=2,
-                                 weight=[1.0, 0.5], factor=[1.2, 0.8])
+    expected = expected_by_month(
+        [0.0, 365.25], [2.0, 0.0], [4.0, 1.0], 2.0, 10.0, edges, [0, 1], streams=2, weight=[1.0, 0.5], factor=[1.2, 0.8]
+    )
     np.testing.assert_allclose(expected, [[1.2 * (9 - 4) / 100, 0.8 * (16 - 9) / 100], [0.0, 0.8 * 0.5 / 100]])
-    np.testing.assert_allclose(clock_at([0.0, 182.625, 730.5], [0, 0, 0], edges, expected),
-                               [0.0, 0.03, 0.06 + 0.056])
+    np.testing.assert_allclose(clock_at([0.0, 182.625, 730.5], [0, 0, 0], edges, expected), [0.0, 0.03, 0.06 + 0.056])
 
 
 def test_recent_failures_that_are_as_expected_are_no_surprise_and_many_more_are():

@@ -41,11 +41,13 @@ def test_much_data_gives_the_fitted_weibull():
 def test_weights_of_shapes_equal_the_integral_over_the_scale():
     """Slow re-derivation: prior x likelihood integrated over theta = scale ** -shape for each shape of the grid."""
     entry, exit, failed = np.array([0.0, 2.0, 0.0]), np.array([3.0, 5.0, 4.0]), np.array([True, True, False])
-    grid = shape_grid(entry, exit, failed, np.ones(3), np.zeros(3, int), groups=1, rate=0.1, typical_age=8.0,
-                      wears=["wear-out"])
+    grid = shape_grid(
+        entry, exit, failed, np.ones(3), np.zeros(3, int), groups=1, rate=0.1, typical_age=8.0, wears=["wear-out"]
+    )
     median, spread = WEARS["wear-out"]
     weights = []
     for shape in grid.shape[0]:
+
         def joint(theta, b=shape):
             hazard = np.prod(theta * b * (exit[failed] / 8) ** (b - 1))
             alive = np.exp(-theta * np.sum((exit / 8) ** b - (entry / 8) ** b))
@@ -88,8 +90,9 @@ def test_forecasts_are_even_in_their_place_when_lives_come_from_the_prior():
     passed = lambda age: theta[group] * (age / unit) ** shape[group]  # noqa: E731
     life = unit * ((passed(entry) + rng.exponential(size=group.size)) / theta[group]) ** (1 / shape[group])
     watched = np.minimum(life, entry + 4)
-    grid = shape_grid(entry, watched, life < entry + 4, np.ones(group.size), group, groups=groups, rate=rate,
-                      typical_age=unit)
+    grid = shape_grid(
+        entry, watched, life < entry + 4, np.ones(group.size), group, groups=groups, rate=rate, typical_age=unit
+    )
     alive = life >= entry + 4
     found = forecast(grid, (entry + 4)[alive], group[alive], 0.5)
     came = np.bincount(group[alive & (life < entry + 4.5)], minlength=groups)
@@ -102,8 +105,17 @@ def test_replacements_may_fail_again():
     """Shape 1: failures over a long horizon are rate x time, though each piece fails several times."""
     rng = np.random.default_rng(2)
     exit = rng.exponential(5.0, 60_000)
-    grid = shape_grid(np.zeros(exit.size), exit, np.ones(exit.size, bool), np.ones(exit.size),
-                      np.zeros(exit.size, int), groups=1, rate=0.2, typical_age=5.0, wears=["random"])
+    grid = shape_grid(
+        np.zeros(exit.size),
+        exit,
+        np.ones(exit.size, bool),
+        np.ones(exit.size),
+        np.zeros(exit.size, int),
+        groups=1,
+        rate=0.2,
+        typical_age=5.0,
+        wears=["random"],
+    )
     assert forecast(grid, np.zeros(100), np.zeros(100, int), 1.0).mean[0] == pytest.approx(20.0, rel=0.03)
 
 

@@ -8,9 +8,33 @@ from io import StringIO
 import pytest
 from django.core.management import CommandError, call_command
 
-GROUP = ["group", "status", "failures", "exposure", "mtbf", "mtbf_low", "mtbf_high", "shrunk", "shrunk_low",
-         "shrunk_high", "shape", "shape_low", "shape_high", "scale", "scale_low", "scale_high", "mean", "mean_low",
-         "mean_high", "b10", "b10_low", "b10_high", "lr_p", "warnings", "curve"]
+GROUP = [
+    "group",
+    "status",
+    "failures",
+    "exposure",
+    "mtbf",
+    "mtbf_low",
+    "mtbf_high",
+    "shrunk",
+    "shrunk_low",
+    "shrunk_high",
+    "shape",
+    "shape_low",
+    "shape_high",
+    "scale",
+    "scale_low",
+    "scale_high",
+    "mean",
+    "mean_low",
+    "mean_high",
+    "b10",
+    "b10_low",
+    "b10_high",
+    "lr_p",
+    "warnings",
+    "curve",
+]
 
 
 @pytest.fixture(autouse=True)
@@ -46,8 +70,14 @@ def test_json_has_exactly_the_agreed_keys(life):
     report = of(life("exit,failed\n3,1\n5,1\n9,0\n", "--json", "--curve"))
     assert list(report) == ["groups", "level", "as_of", "before_care", "priors", "method"]
     assert list(report["groups"][0]) == GROUP
-    assert list(report["groups"][0]["curve"][0]) == ["age", "at_risk", "events", "survival", "survival_low",
-                                                     "survival_high"]
+    assert list(report["groups"][0]["curve"][0]) == [
+        "age",
+        "at_risk",
+        "events",
+        "survival",
+        "survival_low",
+        "survival_high",
+    ]
     assert list(report["priors"][0]) == ["family", "shape", "rate", "source"]
     assert (report["level"], report["as_of"], report["groups"][0]["group"]) == (0.9, None, "all")
 
@@ -57,42 +87,52 @@ def test_group_entry_and_count_have_defaults_and_may_be_blank(life):
     assert of(life("count,exit,failed,entry,group\n,3,1,,\n1,5,1,0,\n,9,0,,all\n", "--json")) == full
 
 
-@pytest.mark.parametrize("content", [
-    "exit,failed\n3,1\n5,1\n9,0\n", b"\xef\xbb\xbfexit,failed\r\n3,1\r\n5,1\r\n9,0\r\n", "exit;failed\n3;1\n5;1\n9;0",
-    "exit\tfailed\n3\t1\n\n5\t1\n9\t0\n\n", '\n"Exit", Failed ,note\n 3 ,1,"a, b"\n5,1,\n9,0,"two\nlines"\n',
-    "failed,exit\n1.0,3e0\n1,5\n0,+9\n"])
+@pytest.mark.parametrize(
+    "content",
+    [
+        "exit,failed\n3,1\n5,1\n9,0\n",
+        b"\xef\xbb\xbfexit,failed\r\n3,1\r\n5,1\r\n9,0\r\n",
+        "exit;failed\n3;1\n5;1\n9;0",
+        "exit\tfailed\n3\t1\n\n5\t1\n9\t0\n\n",
+        '\n"Exit", Failed ,note\n 3 ,1,"a, b"\n5,1,\n9,0,"two\nlines"\n',
+        "failed,exit\n1.0,3e0\n1,5\n0,+9\n",
+    ],
+)
 def test_spreadsheets_differ_in_marks_and_blanks_only(life, content):
     assert of(life(content, "--json"))["groups"] == of(life("exit,failed\n3,1\n5,1\n9,0\n", "--json"))["groups"]
 
 
-@pytest.mark.parametrize(("content", "told"), [
-    ("", "row 1: the file is empty"),
-    ("\n \n", "row 1: the file is empty"),
-    ("exit,failed\n", "row 2: no row follows"),
-    ("3,1\n5,1\n", "row 1: the header lacks the column exit and failed"),
-    ("exit,group\n3,a\n", "row 1: the header lacks the column failed"),
-    ("exit,failed,exit\n3,1,4\n", "row 1: the column exit stands twice"),
-    ("exit,failed\n3,1\nx,1\n", "row 3, column exit: 'x' is not a number"),
-    ("exit,failed\n3,1\n,1\n", "row 3, column exit: '' is blank"),
-    ("exit,failed\n3,1\n4\n", "row 3, column failed: '' is blank"),
-    ("exit,failed\n3,1\nnan,1\n", "row 3, column exit: 'nan' is not a finite number"),
-    ("exit,failed\n3,1\n1e999,1\n", "row 3, column exit: '1e999' is not a finite number"),
-    ("exit,failed\n3,1\n-inf,1\n", "row 3, column exit: '-inf' is not a finite number"),
-    ("exit,failed\n3,1\n1_0,1\n", "row 3, column exit: '1_0' is not a number"),
-    ("exit,failed\n3,1\n-2,1\n", "row 3, column exit: '-2' is below 0"),
-    ("exit,failed\n3,1\n1e200,1\n", "row 3, column exit: '1e200' lies outside"),
-    ("exit;failed\n3;1\n4,5;1\n", "row 3, column exit: '4,5' is not a number: write a decimal point"),
-    ("exit,failed\n3,1\n4,5,1\n", "row 3, column 3: '4,5,1' has more cells than the header"),
-    ("entry,exit,failed\n4,3,1\n", "row 2, column entry: '4' lies after the exit"),
-    ("entry,exit,failed\n-1,3,1\n", "row 2, column entry: '-1' is below 0"),
-    ("exit,failed\n3,2\n", "row 2, column failed: '2' is neither 0 nor 1"),
-    ("exit,failed\n3,yes\n", "row 2, column failed: 'yes' is not a number"),
-    ("exit,failed,count\n3,1,1.5\n", "row 2, column count: '1.5' is not a whole number"),
-    ("exit,failed,count\n3,1,-1\n", "row 2, column count: '-1' is not a whole number"),
-    (b"exit,failed\n3,1\n\xff,1\n", "is not UTF-8"),
-    ('exit,failed\n3,"1\n', "row 2"),
-    ("exit,failed\n3,1\n,\n\n7,1\n8,x\n", "row 6, column failed: 'x'"),
-])
+@pytest.mark.parametrize(
+    ("content", "told"),
+    [
+        ("", "row 1: the file is empty"),
+        ("\n \n", "row 1: the file is empty"),
+        ("exit,failed\n", "row 2: no row follows"),
+        ("3,1\n5,1\n", "row 1: the header lacks the column exit and failed"),
+        ("exit,group\n3,a\n", "row 1: the header lacks the column failed"),
+        ("exit,failed,exit\n3,1,4\n", "row 1: the column exit stands twice"),
+        ("exit,failed\n3,1\nx,1\n", "row 3, column exit: 'x' is not a number"),
+        ("exit,failed\n3,1\n,1\n", "row 3, column exit: '' is blank"),
+        ("exit,failed\n3,1\n4\n", "row 3, column failed: '' is blank"),
+        ("exit,failed\n3,1\nnan,1\n", "row 3, column exit: 'nan' is not a finite number"),
+        ("exit,failed\n3,1\n1e999,1\n", "row 3, column exit: '1e999' is not a finite number"),
+        ("exit,failed\n3,1\n-inf,1\n", "row 3, column exit: '-inf' is not a finite number"),
+        ("exit,failed\n3,1\n1_0,1\n", "row 3, column exit: '1_0' is not a number"),
+        ("exit,failed\n3,1\n-2,1\n", "row 3, column exit: '-2' is below 0"),
+        ("exit,failed\n3,1\n1e200,1\n", "row 3, column exit: '1e200' lies outside"),
+        ("exit;failed\n3;1\n4,5;1\n", "row 3, column exit: '4,5' is not a number: write a decimal point"),
+        ("exit,failed\n3,1\n4,5,1\n", "row 3, column 3: '4,5,1' has more cells than the header"),
+        ("entry,exit,failed\n4,3,1\n", "row 2, column entry: '4' lies after the exit"),
+        ("entry,exit,failed\n-1,3,1\n", "row 2, column entry: '-1' is below 0"),
+        ("exit,failed\n3,2\n", "row 2, column failed: '2' is neither 0 nor 1"),
+        ("exit,failed\n3,yes\n", "row 2, column failed: 'yes' is not a number"),
+        ("exit,failed,count\n3,1,1.5\n", "row 2, column count: '1.5' is not a whole number"),
+        ("exit,failed,count\n3,1,-1\n", "row 2, column count: '-1' is not a whole number"),
+        (b"exit,failed\n3,1\n\xff,1\n", "is not UTF-8"),
+        ('exit,failed\n3,"1\n', "row 2"),
+        ("exit,failed\n3,1\n,\n\n7,1\n8,x\n", "row 6, column failed: 'x'"),
+    ],
+)
 def test_what_is_wrong_is_named_with_row_and_column_and_nothing_is_printed(life, content, told):
     with pytest.raises(CommandError) as error:
         life(content, "--json")
@@ -110,23 +150,36 @@ def test_a_file_that_is_not_there_is_named(tmp_path):
         call_command("life", str(tmp_path / "nowhere.csv"))
 
 
-@pytest.mark.parametrize(("options", "told"), [
-    (["--level", "90"], "--level 90: must lie between 0 and 1"),
-    (["--level", "nan"], "--level nan"),
-    (["--before-care", "perhaps"], "--before-care perhaps: not yet"),
-    (["--silence", "model"], "--silence model: not yet"),
-    (["--by", "colour"], "--by colour: must be one of component"),
-])
+@pytest.mark.parametrize(
+    ("options", "told"),
+    [
+        (["--level", "90"], "--level 90: must lie between 0 and 1"),
+        (["--level", "nan"], "--level nan"),
+        (["--before-care", "perhaps"], "--before-care perhaps: not yet"),
+        (["--silence", "model"], "--silence model: not yet"),
+        (["--by", "colour"], "--by colour: must be one of component"),
+    ],
+)
 def test_options_that_cannot_be_are_refused_by_name(life, options, told):
     with pytest.raises(CommandError, match=told):
         life("exit,failed\n3,1\n", *options)
 
 
-@pytest.mark.parametrize("content", [
-    "exit,failed\n0,1\n0,0\n", "exit,failed,count\n5,1,0\n", "entry,exit,failed\n4,4,1\n4,4,0\n3,3,1\n",
-    "exit,failed\n" + "1e-9,1\n" * 40, "exit,failed\n1e9,1\n2e9,1\n", "exit,failed\n1e-100,1\n1e100,1\n1e100,0\n",
-    "exit,failed,count\n3,1,9007199254740992\n4,1,9007199254740992\n", "exit,failed\n0,1\n3,1\n4,1\n9,0\n",
-    "exit,failed,group\n3,1,a\n3,1,b\n3,1,c\n", "exit,failed\n3,0\n" * 1 + "4,0\n"])
+@pytest.mark.parametrize(
+    "content",
+    [
+        "exit,failed\n0,1\n0,0\n",
+        "exit,failed,count\n5,1,0\n",
+        "entry,exit,failed\n4,4,1\n4,4,0\n3,3,1\n",
+        "exit,failed\n" + "1e-9,1\n" * 40,
+        "exit,failed\n1e9,1\n2e9,1\n",
+        "exit,failed\n1e-100,1\n1e100,1\n1e100,0\n",
+        "exit,failed,count\n3,1,9007199254740992\n4,1,9007199254740992\n",
+        "exit,failed\n0,1\n3,1\n4,1\n9,0\n",
+        "exit,failed,group\n3,1,a\n3,1,b\n3,1,c\n",
+        "exit,failed\n3,0\n" * 1 + "4,0\n",
+    ],
+)
 @pytest.mark.parametrize("options", [["--json", "--curve"], []])
 def test_odd_ages_give_a_result_or_a_named_status(life, content, options):
     told = life(content, *options)
@@ -148,8 +201,17 @@ def test_failures_at_age_zero_are_left_out_of_the_life_and_said_so(life):
 
 def test_text_shows_failures_exposure_limits_best_estimate_status_and_method(life):
     told = life("exit,failed,group\n3,1,pumps\n5,1,pumps\n9,0,pumps\n7,0,fans\n")
-    for words in ("failures", "exposure", "MTBF", "likely between", "best estimate", "no-failures", "3.04 or more",
-                  "shape", "Method: MTBF = exposure / failures"):
+    for words in (
+        "failures",
+        "exposure",
+        "MTBF",
+        "likely between",
+        "best estimate",
+        "no-failures",
+        "3.04 or more",
+        "shape",
+        "Method: MTBF = exposure / failures",
+    ):
         assert words in told
 
 

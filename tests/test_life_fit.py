@@ -21,18 +21,21 @@ def fitted(entry, exit, failed, **options):
     return fit_weibull(np.asarray(entry, float), np.asarray(exit, float), np.asarray(failed, bool), **options)
 
 
-@pytest.mark.parametrize(("entry", "exit", "failed", "status"), [
-    ([], [], [], None),
-    ([0, 0], [3, 5], [0, 0], "no-failures"),
-    ([0, 0], [3, 5], [0, 1], "one-failure"),
-    ([0, 0, 0], [4, 4, 9], [1, 1, 0], "all-ages-equal"),
-    ([0, 0, 0], [0, 0, 0], [0, 0, 0], "no-failures"),
-    ([3, 4], [3, 4], [1, 1], "shape-at-edge"),
-    ([0, 0, 7, 9], [2, 2, 7, 9], [0, 0, 1, 1], "shape-at-edge"),
-    ([1, 1, 2, 2, 3], [1.1, 1.2, 2.3, 30, 40], [1, 1, 1, 0, 0], "shape-at-edge"),
-    ([0, 0, 0], [0, 3, 5], [1, 1, 1], "fitted"),
-    ([0, 0, 5], [2, 6, 5], [1, 1, 1], "fitted"),
-])
+@pytest.mark.parametrize(
+    ("entry", "exit", "failed", "status"),
+    [
+        ([], [], [], None),
+        ([0, 0], [3, 5], [0, 0], "no-failures"),
+        ([0, 0], [3, 5], [0, 1], "one-failure"),
+        ([0, 0, 0], [4, 4, 9], [1, 1, 0], "all-ages-equal"),
+        ([0, 0, 0], [0, 0, 0], [0, 0, 0], "no-failures"),
+        ([3, 4], [3, 4], [1, 1], "shape-at-edge"),
+        ([0, 0, 7, 9], [2, 2, 7, 9], [0, 0, 1, 1], "shape-at-edge"),
+        ([1, 1, 2, 2, 3], [1.1, 1.2, 2.3, 30, 40], [1, 1, 1, 0, 0], "shape-at-edge"),
+        ([0, 0, 0], [0, 3, 5], [1, 1, 1], "fitted"),
+        ([0, 0, 5], [2, 6, 5], [1, 1, 1], "fitted"),
+    ],
+)
 def test_every_group_has_a_status(entry, exit, failed, status):
     fits = fitted(entry, exit, failed, groups=1)
     assert fits.status[0] == (status or "no-failures")
@@ -89,8 +92,9 @@ def test_units_that_all_come_late_may_leave_the_shape_without_lower_limit():
     fits = fitted([1, 1, 2, 2, 3], [1.1, 1.2, 2.3, 30, 40], [0, 0, 1, 1, 1])
     assert fits.status[0] == "fitted"
     assert np.isfinite(fits.shape_high[0])
-    assert np.isnan([getattr(fits, f"{name}_{end}")[0] for name in ("scale", "mean", "b10") for end in ("low", "high")]
-                    ).all()
+    assert np.isnan(
+        [getattr(fits, f"{name}_{end}")[0] for name in ("scale", "mean", "b10") for end in ("low", "high")]
+    ).all()
 
 
 def test_limits_enclose_the_estimate_in_every_wild_small_group():
@@ -99,10 +103,16 @@ def test_limits_enclose_the_estimate_in_every_wild_small_group():
         group = np.repeat(np.arange(300), rng.integers(0, 9, 300))
         exit = rng.exponential(size=group.size) * 10.0 ** rng.integers(-9, 10)
         exit = np.round(exit, 1) if kind == 1 else exit
-        entry = [0 * exit, 0 * exit, exit * rng.random(exit.size), np.where(rng.random(exit.size) < 0.3, exit, 0),
-                 exit * rng.random(exit.size) ** 0.05][kind]
-        fits = fitted(entry, exit, rng.random(exit.size) < 0.6, weight=rng.integers(0, 4, exit.size), group=group,
-                      groups=300)
+        entry = [
+            0 * exit,
+            0 * exit,
+            exit * rng.random(exit.size),
+            np.where(rng.random(exit.size) < 0.3, exit, 0),
+            exit * rng.random(exit.size) ** 0.05,
+        ][kind]
+        fits = fitted(
+            entry, exit, rng.random(exit.size) < 0.6, weight=rng.integers(0, 4, exit.size), group=group, groups=300
+        )
         there = fits.status == "fitted"
         assert there.any()
         assert "not-converged" not in fits.status

@@ -43,8 +43,10 @@ def test_the_spells_written_give_the_same_figures_when_read_as_ages(firm, tmp_pa
     report, groups, _ = life("--as-of", AS_OF, "--before-care", before_care, "--spells", str(spells))
     assert (report["as_of"], report["before_care"]) == (AS_OF, before_care)
     rows = written(spells)
-    for name, clocks in (("all", {"known", "perhaps", "unknown"}),
-                         ("aged", {"known", "perhaps"} if before_care == "first" else {"known"})):
+    for name, clocks in (
+        ("all", {"known", "perhaps", "unknown"}),
+        ("aged", {"known", "perhaps"} if before_care == "first" else {"known"}),
+    ):
         kept = [row for row in rows if row["clock"] in clocks]
         with ages.open("w", encoding="utf-8") as file:
             print("entry,exit,failed,group", file=file)
@@ -56,7 +58,8 @@ def test_the_spells_written_give_the_same_figures_when_read_as_ages(firm, tmp_pa
                 assert [group[figure] for figure in SAME] == pytest.approx([again[key][figure] for figure in SAME])
             elif group["failures"] > 1 and again[key]["failures"] > 1:
                 assert [group[figure] for figure in FITTED[1:]] == pytest.approx(
-                    [again[key][figure] for figure in FITTED[1:]], rel=1e-5)
+                    [again[key][figure] for figure in FITTED[1:]], rel=1e-5
+                )
                 assert group["status"] == again[key]["status"]
 
 
@@ -95,9 +98,15 @@ def test_curves_of_the_firm_start_where_five_are_at_risk(firm):
         assert not group["curve"] or group["curve"][0]["at_risk"] >= 5
 
 
-@pytest.mark.parametrize(("options", "told"), [
-    (["--as-of", "30.06.2026"], "--as-of 30.06.2026"), (["--care-window", "x"], "--care-window x"),
-    (["--before-care", "perhaps"], "--before-care perhaps: not yet"), (["--silence", "model"], "--silence model")])
+@pytest.mark.parametrize(
+    ("options", "told"),
+    [
+        (["--as-of", "30.06.2026"], "--as-of 30.06.2026"),
+        (["--care-window", "x"], "--care-window x"),
+        (["--before-care", "perhaps"], "--before-care perhaps: not yet"),
+        (["--silence", "model"], "--silence model"),
+    ],
+)
 def test_options_that_cannot_be_are_refused_by_name(db, options, told):
     with pytest.raises(CommandError, match=told):
         call_command("life", *options)

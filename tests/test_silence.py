@@ -65,8 +65,9 @@ def test_pieces_cover_each_tail_and_carry_its_mean_weight():
     assert end.tolist() == [0.1, 0.25, 0.5, 0.75, 1.0]
     assert begin[1:].tolist() == [0.0, 0.25, 0.5, 0.75]
     for number in range(5):
-        wanted = quad(lambda x, n=number: still_in_care(x, [0.0, 0.1, 1.0][tail[n]], 0.3, 0.2), begin[number],
-                      end[number])[0] / (end[number] - begin[number])
+        wanted = quad(
+            lambda x, n=number: still_in_care(x, [0.0, 0.1, 1.0][tail[n]], 0.3, 0.2), begin[number], end[number]
+        )[0] / (end[number] - begin[number])
         assert weight[number] == pytest.approx(wanted)
     assert mean_still_in_care(0.3, 0.3, 1.0, 0.3, 0.2) == pytest.approx(still_in_care(0.3, 1.0, 0.3, 0.2))
 

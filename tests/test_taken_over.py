@@ -35,8 +35,9 @@ def invented_firm(rng, appliances, shape, scale, lost):
             until = last + min(life, other)
             if until > start:
                 origin = last if seen else 0.0
-                spells.append((number, max(last, start) - origin, min(until, end) - origin,
-                               life <= other and until <= end, seen))
+                spells.append(
+                    (number, max(last, start) - origin, min(until, end) - origin, life <= other and until <= end, seen)
+                )
                 seen = True
             last = until
     return [np.array(column) for column in zip(*spells, strict=True)]

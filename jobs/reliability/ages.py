@@ -48,8 +48,15 @@ class LogAges:
             return self
         rows, length = np.repeat(chosen, self.length), self.length[chosen]
         per_group = (self.failures, self.failed_log_sum, self.failed_least, self.failed_most, self.exposure)
-        return LogAges(self.group[chosen], self.largest[chosen], self.log[rows], self.sign[rows], _starts(length),
-                       length, *(values[chosen] for values in per_group))
+        return LogAges(
+            self.group[chosen],
+            self.largest[chosen],
+            self.log[rows],
+            self.sign[rows],
+            _starts(length),
+            length,
+            *(values[chosen] for values in per_group),
+        )
 
 
 def log_ages(entry, exit, failed, weight, group) -> LogAges:
@@ -69,10 +76,21 @@ def log_ages(entry, exit, failed, weight, group) -> LogAges:
     scaled = np.repeat(largest, length)
     log = np.log(exit / scaled)
     weight_failed = np.where(failed, weight, 0.0)
-    points, sign, first, size = _signed(np.where(lasting, log, 0.0), np.where(lasting, entry, 0.0), scaled,
-                                        np.where(lasting, weight, 0.0), start, length)
+    points, sign, first, size = _signed(
+        np.where(lasting, log, 0.0),
+        np.where(lasting, entry, 0.0),
+        scaled,
+        np.where(lasting, weight, 0.0),
+        start,
+        length,
+    )
     return LogAges(
-        group=numbers, largest=largest, log=points, sign=sign, start=first, length=size,
+        group=numbers,
+        largest=largest,
+        log=points,
+        sign=sign,
+        start=first,
+        length=size,
         failures=np.add.reduceat(weight_failed, start),
         failed_log_sum=np.add.reduceat(weight_failed * log, start),
         failed_least=np.minimum.reduceat(np.where(failed, log, np.inf), start),

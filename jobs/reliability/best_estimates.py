@@ -64,7 +64,7 @@ def best_estimates(failures, exposure, family, family_names, assumed=None, level
     bounds = np.searchsorted(family[order], np.arange(len(family_names) + 1))
     priors = []
     for number, name in enumerate(family_names):
-        own = order[bounds[number]:bounds[number + 1]]
+        own = order[bounds[number] : bounds[number + 1]]
         prior, found = _family(name, failures[own], exposure[own], assumed[own], level)
         priors.append(prior)
         for column, values in found.items():
@@ -83,8 +83,12 @@ def _family(name, failures, exposure, assumed, level):
     mean, variance = posterior_moments(mixture, failures, exposure)
     watched = np.where(exposure > 0, 1.0, np.nan)
     return FamilyPrior(name, point.shape, point.rate, point.reason), {
-        "mtbf": shrunk.mtbf, "low": shrunk.low, "high": shrunk.high,
-        "failures": watched * mean**2 / variance, "exposure": watched * mean / variance}
+        "mtbf": shrunk.mtbf,
+        "low": shrunk.low,
+        "high": shrunk.high,
+        "failures": watched * mean**2 / variance,
+        "exposure": watched * mean / variance,
+    }
 
 
 def _assumed(name, reason, failures, exposure, assumed, level):
@@ -98,5 +102,9 @@ def _assumed(name, reason, failures, exposure, assumed, level):
     same = np.ptp(assumed) == 0
     source = ASSUMED if reason == NO_EXPOSURE else f"{ASSUMED} ({NO_FAILURES})"
     return FamilyPrior(name, 1.0 if same else None, float(rate[0]) if same else None, source), {
-        "mtbf": total / shape, "low": total / gammaincinv(shape, 1 - tail), "high": total / gammaincinv(shape, tail),
-        "failures": np.where(some, shape, np.nan), "exposure": total}
+        "mtbf": total / shape,
+        "low": total / gammaincinv(shape, 1 - tail),
+        "high": total / gammaincinv(shape, tail),
+        "failures": np.where(some, shape, np.nan),
+        "exposure": total,
+    }

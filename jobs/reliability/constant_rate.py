@@ -70,8 +70,12 @@ def compare_rates(failures_1, exposure_1, failures_2, exposure_2, level=0.90) ->
     p = np.minimum(1.0, 2 * np.minimum(fewer, more))
     least = np.where(r1 > 0, betaincinv(np.maximum(r1, 1), r2 + 1, tail), 0.0)
     most = np.where(r2 > 0, betaincinv(r1 + 1, np.maximum(r2, 1), 1 - tail), 1.0)
-    return RateComparison(p=p, ratio=_ratio(r1 * t2, r2 * t1), low=_ratio(least * t2, (1 - least) * t1),
-                          high=_ratio(most * t2, (1 - most) * t1))
+    return RateComparison(
+        p=p,
+        ratio=_ratio(r1 * t2, r2 * t1),
+        low=_ratio(least * t2, (1 - least) * t1),
+        high=_ratio(most * t2, (1 - most) * t1),
+    )
 
 
 def _ratio(above, below):

@@ -76,7 +76,7 @@ def _weight_before(at, age, group, when, weight, *, inclusive):
         return np.zeros(age.size)
     rank_of, rank = np.unique(np.concatenate((when, age)), return_inverse=True)
     key = group.astype(np.int64) * rank_of.size + rank[: when.size]
-    asked = at.astype(np.int64) * rank_of.size + rank[when.size:]
+    asked = at.astype(np.int64) * rank_of.size + rank[when.size :]
     order = np.argsort(key, kind="stable")
     total = np.concatenate(([0.0], np.cumsum(weight[order])))
     key = key[order]
@@ -137,7 +137,8 @@ def mean_repairs(system, age, end, start=0.0, *, level=0.90) -> RepairCurve:
     start = np.broadcast_to(np.asarray(start, float), end.shape)
     ages, place, events = np.unique(age, return_inverse=True, return_counts=True)
     watched = np.searchsorted(np.sort(np.where(start > 0, start, -1.0)), ages, side="left") - np.searchsorted(
-        np.sort(end), ages, side="left")
+        np.sort(end), ages, side="left"
+    )
     step = events / watched
     mean = np.cumsum(step)
     error = np.sqrt(_robust_variance(system, place, start, end, ages, watched, step))
@@ -154,7 +155,7 @@ def _robust_variance(system, place, start, end, ages, watched, step):
     first = np.searchsorted(ages, start, side="right") * (start > 0)
     last = np.searchsorted(ages, end, side="right")
     for number in range(end.size):
-        own = place[order[bounds[number]:bounds[number + 1]]]
+        own = place[order[bounds[number] : bounds[number + 1]]]
         seen = np.cumsum(np.bincount(own, minlength=ages.size) / watched)
         span = np.clip(np.arange(1, ages.size + 1), first[number], last[number])
         variance += (seen - expected[span] + expected[first[number]]) ** 2
@@ -182,8 +183,9 @@ def hazard_bands(entry, exit, failed, edges, weight=None, group=None, *, groups=
     weight = np.ones(exit.shape) if weight is None else np.asarray(weight, float)
     group = np.zeros(exit.shape, int) if group is None else np.asarray(group)
     bands = edges.size - 1
-    spent = (np.maximum(np.minimum(exit, b) - np.maximum(entry, a), 0.0)
-             for a, b in zip(edges[:-1], edges[1:], strict=True))
+    spent = (
+        np.maximum(np.minimum(exit, b) - np.maximum(entry, a), 0.0) for a, b in zip(edges[:-1], edges[1:], strict=True)
+    )
     exposure = np.stack([np.bincount(group, weight * time, groups) for time in spent], axis=1)
     band = np.maximum(np.searchsorted(edges, exit, side="left") - 1, 0)
     within = failed & (exit >= edges[0]) & (exit <= edges[-1])

@@ -26,8 +26,9 @@ class ShapeGrid:
     unit: Array
 
 
-def shape_grid(entry, exit, failed, weight, group, *, groups, rate, typical_age, wears=None,
-               prior_failures=1.0) -> ShapeGrid:
+def shape_grid(
+    entry, exit, failed, weight, group, *, groups, rate, typical_age, wears=None, prior_failures=1.0
+) -> ShapeGrid:
     """Posterior of each group over the grid of shapes, every group at once.
 
     entry, exit, failed, weight, group: spells as fit_weibull takes them. rate: failures per unit of time that are
@@ -70,8 +71,9 @@ class _Spells:
         columns = []
         for one in shape.T:
             b = one[self.group]
-            columns.append(np.bincount(self.group, self.weight * (np.exp(b * self.end) - np.exp(b * self.begin)),
-                                       self.groups))
+            columns.append(
+                np.bincount(self.group, self.weight * (np.exp(b * self.end) - np.exp(b * self.begin)), self.groups)
+            )
         return np.stack(columns, axis=1)
 
 

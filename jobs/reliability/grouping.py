@@ -41,9 +41,17 @@ class GroupedSpells:
 def one_family(names, group, entry, exit, failed, weight) -> GroupedSpells:
     """Spells whose ages are all known, all their groups one family."""
     return GroupedSpells(
-        tuple(names), np.asarray(group), np.asarray(entry, float), np.asarray(exit, float), np.asarray(failed, bool),
-        np.asarray(weight, float), np.ones(len(group), bool), np.zeros(len(names), int), ("all groups",),
-        np.full(len(names), np.nan))
+        tuple(names),
+        np.asarray(group),
+        np.asarray(entry, float),
+        np.asarray(exit, float),
+        np.asarray(failed, bool),
+        np.asarray(weight, float),
+        np.ones(len(group), bool),
+        np.zeros(len(names), int),
+        ("all groups",),
+        np.full(len(names), np.nan),
+    )
 
 
 def group_spells(spells, by, *, before_care, assumed=None) -> GroupedSpells:
@@ -66,12 +74,17 @@ def group_spells(spells, by, *, before_care, assumed=None) -> GroupedSpells:
     together = key == "component"
     assumed = np.full(words.size, np.nan) if assumed is None else np.asarray(assumed, float)
     return GroupedSpells(
-        names=tuple(names[i] for i in order), group=rank[group["of"]], entry=spells.entry, exit=spells.exit,
-        failed=spells.failed, weight=spells.weight,
+        names=tuple(names[i] for i in order),
+        group=rank[group["of"]],
+        entry=spells.entry,
+        exit=spells.exit,
+        failed=spells.failed,
+        weight=spells.weight,
         aged=spells.clock <= (PERHAPS if before_care == "first" else KNOWN),
         family=np.zeros(component.size, int) if together else family,
         families=("all components",) if together else tuple(str(word) for word in words[kept]),
-        assumed=assumed[component])
+        assumed=assumed[component],
+    )
 
 
 def _numbers(spells, key):

@@ -69,9 +69,11 @@ def _statuses(ages: LogAges, groups):
     """Each group's status as far as the ages decide it, and which of `ages` are to be fitted."""
     status = np.full(groups, "no-failures", dtype="<U16")
     same = ages.failed_most - ages.failed_least <= 1e-12
-    own = np.where(ages.failures <= 0, "no-failures",
-                   np.where(same & (ages.failures <= 1), "one-failure",
-                            np.where(same, "all-ages-equal", "fitted")))
+    own = np.where(
+        ages.failures <= 0,
+        "no-failures",
+        np.where(same & (ages.failures <= 1), "one-failure", np.where(same, "all-ages-equal", "fitted")),
+    )
     status[ages.group] = own
     return status, own == "fitted"
 
@@ -107,8 +109,7 @@ class ShapeZero:
 
 def shape_zero(ages: LogAges) -> ShapeZero:
     """Where every unit enters late, H ~ shape x sum of ln(exit / entry): a finite end, hazard c / age."""
-    late_only = np.abs(np.add.reduceat(ages.sign, ages.start)) <= 1e-9 * np.add.reduceat(
-        np.abs(ages.sign), ages.start)
+    late_only = np.abs(np.add.reduceat(ages.sign, ages.start)) <= 1e-9 * np.add.reduceat(np.abs(ages.sign), ages.start)
     first = np.add.reduceat(ages.sign * ages.log, ages.start)
     second = np.add.reduceat(ages.sign * ages.log**2, ages.start) / 2
     late_only &= first > 0
@@ -177,8 +178,12 @@ def _write(ages: LogAges, shape, foot: ShapeZero, table, level):
     hazard = ages.moments(shape, order=0)[0]
     log_scale = np.log(ages.largest) + np.log(hazard / r) / shape
     best = r * np.log(shape * r / hazard) - r + (shape - 1) * ages.failed_log_sum
-    log = {"shape": np.log(shape), "scale": log_scale, "mean": log_scale + gammaln(1 + 1 / shape),
-           "b10": log_scale + np.log(-np.log(0.9)) / shape}
+    log = {
+        "shape": np.log(shape),
+        "scale": log_scale,
+        "mean": log_scale + gammaln(1 + 1 / shape),
+        "b10": log_scale + np.log(-np.log(0.9)) / shape,
+    }
     if level is not None:
         log |= profile_limits(ages, shape, best, foot.value, level)
     with np.errstate(over="ignore"):

@@ -75,8 +75,10 @@ class Region:
         self.ages, self.floor = ages, floor
         self.middle, self.half = (low + high) / 2, (high - low) / 2
         turn = np.pi * (np.arange(NODES) + 0.5) / NODES
-        log_h = np.stack([np.log(ages.moments(np.exp(x), order=0)[0])
-                          for x in self.middle - self.half * np.cos(turn)[:, None]], axis=1)
+        log_h = np.stack(
+            [np.log(ages.moments(np.exp(x), order=0)[0]) for x in self.middle - self.half * np.cos(turn)[:, None]],
+            axis=1,
+        )
         cosines = np.cos(np.outer(turn, np.arange(NODES)))
         self.terms = log_h @ cosines * (2 / NODES)
         self.terms[:, 0] /= 2

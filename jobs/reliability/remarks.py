@@ -56,8 +56,10 @@ def _about_fit(fits, i, failures, young):
     if any(getattr(fits, name)[i] in (0.0, np.inf) for name in SIZES):
         told.append("A life or its limit is too small or too large to be told.")
     if young < FEW:
-        told.append(f"On average {young:.1f} were watched below the age by which a tenth fail: "
-                    "that part of the life leans on the later ages.")
+        told.append(
+            f"On average {young:.1f} were watched below the age by which a tenth fail: "
+            "that part of the life leans on the later ages."
+        )
     return told
 
 

@@ -31,7 +31,8 @@ def age_replacement(shape, scale, planned, failure) -> AgeReplacement:
     array(493.05)
     """
     shape, scale, planned, failure = np.broadcast_arrays(
-        *(np.asarray(value, float) for value in (shape, scale, planned, failure)))
+        *(np.asarray(value, float) for value in (shape, scale, planned, failure))
+    )
     run = failure / (scale * gamma(1 + 1 / shape))
     may_pay = (shape > 1) & (failure > planned)
     b = np.where(may_pay, shape, 2.0)

@@ -73,14 +73,20 @@ class LifeReport:
 
     def to_dict(self) -> dict:
         """Plain dicts and lists, for JSON: no number in it is nan or infinite."""
-        groups = [{**vars(group), "warnings": list(group.warnings),
-                   "curve": None if group.curve is None else [dict(vars(point)) for point in group.curve]}
-                  for group in self.groups]
+        groups = [
+            {
+                **vars(group),
+                "warnings": list(group.warnings),
+                "curve": None if group.curve is None else [dict(vars(point)) for point in group.curve],
+            }
+            for group in self.groups
+        ]
         return {**vars(self), "groups": groups, "priors": [dict(vars(prior)) for prior in self.priors]}
 
 
-def life_report(spells: GroupedSpells, *, level=0.90, as_of=None, before_care=None, curve=False,
-                least_at_risk=0) -> LifeReport:
+def life_report(
+    spells: GroupedSpells, *, level=0.90, as_of=None, before_care=None, curve=False, least_at_risk=0
+) -> LifeReport:
     """Constant rate, best estimate, Weibull life and, if asked for, survival curve of every group.
 
     Rates count all spells, lives and curves those of known age (spells.aged). as_of, before_care: as they
@@ -93,13 +99,29 @@ def life_report(spells: GroupedSpells, *, level=0.90, as_of=None, before_care=No
     fits = fit_weibull(aged.entry, aged.exit, aged.failed, aged.weight, aged.group, groups=groups, level=level)
     status = _status(fits.status, failures, aged, groups)
     best = best_estimates(failures, exposure, spells.family, spells.families, spells.assumed, level)
-    curves = survival_curve(aged.entry, aged.exit, aged.failed, aged.weight, aged.group, groups=groups, level=level,
-                            least_at_risk=least_at_risk) if curve else None
+    curves = (
+        survival_curve(
+            aged.entry,
+            aged.exit,
+            aged.failed,
+            aged.weight,
+            aged.group,
+            groups=groups,
+            level=level,
+            least_at_risk=least_at_risk,
+        )
+        if curve
+        else None
+    )
     warnings = group_warnings(spells, aged, status, failures, exposure, best, fits, curves)
     return LifeReport(
         groups=_groups(spells.names, status, failures, exposure, level, best, fits, warnings, curves),
-        level=level, as_of=as_of, before_care=before_care, priors=best.priors,
-        method="; ".join([RATE, BEST, FIT, *([CURVE] if curve else [])]) + f"; limits at {level:.12g}.")
+        level=level,
+        as_of=as_of,
+        before_care=before_care,
+        priors=best.priors,
+        method="; ".join([RATE, BEST, FIT, *([CURVE] if curve else [])]) + f"; limits at {level:.12g}.",
+    )
 
 
 def _status(fitted, failures, aged: GroupedSpells, groups):
@@ -114,16 +136,30 @@ def _status(fitted, failures, aged: GroupedSpells, groups):
 
 def _groups(names, status, failures, exposure, level, best: BestEstimates, fits: WeibullFits, warnings, curves):
     rate = mtbf_limits(failures, exposure, level)
-    columns = {"mtbf": rate.mtbf, "mtbf_low": rate.low, "mtbf_high": rate.high,
-               "shrunk": best.mtbf, "shrunk_low": best.low, "shrunk_high": best.high}
+    columns = {
+        "mtbf": rate.mtbf,
+        "mtbf_low": rate.low,
+        "mtbf_high": rate.high,
+        "shrunk": best.mtbf,
+        "shrunk_low": best.low,
+        "shrunk_high": best.high,
+    }
     columns |= {name: _sizes(values) for name, values in vars(fits).items() if name not in ("status", "lr_p")}
     columns["lr_p"] = fits.lr_p
     known = {name: [_number(value) for value in values] for name, values in columns.items()}
     points = [None] * len(names) if curves is None else _points(curves, len(names))
     return tuple(
-        GroupLife(group=name, status=str(status[i]), failures=float(failures[i]), exposure=float(exposure[i]),
-                  warnings=warnings[i], curve=points[i], **{column: known[column][i] for column in known})
-        for i, name in enumerate(names))
+        GroupLife(
+            group=name,
+            status=str(status[i]),
+            failures=float(failures[i]),
+            exposure=float(exposure[i]),
+            warnings=warnings[i],
+            curve=points[i],
+            **{column: known[column][i] for column in known},
+        )
+        for i, name in enumerate(names)
+    )
 
 
 def _sizes(values):
@@ -138,8 +174,14 @@ def _number(value):
 
 def _points(curve: Curve, groups):
     bounds = np.searchsorted(curve.group, np.arange(groups + 1))
-    rows = [CurvePoint(age, at_risk, events, survival, _number(low), _number(high))
-            for age, at_risk, events, survival, low, high in zip(
-                *(column.tolist() for column in (curve.age, curve.at_risk, curve.events, curve.survival,
-                                                 curve.low, curve.high)), strict=True)]
+    rows = [
+        CurvePoint(age, at_risk, events, survival, _number(low), _number(high))
+        for age, at_risk, events, survival, low, high in zip(
+            *(
+                column.tolist()
+                for column in (curve.age, curve.at_risk, curve.events, curve.survival, curve.low, curve.high)
+            ),
+            strict=True,
+        )
+    ]
     return [tuple(rows[a:b]) for a, b in zip(bounds[:-1], bounds[1:], strict=True)]

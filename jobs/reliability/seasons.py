@@ -96,8 +96,14 @@ def _factors(counts, exposure, expected, overall, concentration, level):
     mean = factor.mean(axis=1, keepdims=True)
     tail = (1 - level) / 2
     low, high = (_quantile(alpha, total, p, own) * per_share for p in (tail, 1 - tail))
-    return MonthFactors(factor / mean, np.where(watched, low, factor) / mean, np.where(watched, high, factor) / mean,
-                        overall, float(concentration), failures[:, 0])
+    return MonthFactors(
+        factor / mean,
+        np.where(watched, low, factor) / mean,
+        np.where(watched, high, factor) / mean,
+        overall,
+        float(concentration),
+        failures[:, 0],
+    )
 
 
 def _quantile(alpha, total, p, own):

@@ -79,8 +79,13 @@ def _height(log_mean, log_shape, failures, exposure):
     """Marginal log likelihood; log_mean and log_shape may be (k, 1) against groups (n,)."""
     shape = np.exp(log_shape)
     rate = np.exp(log_shape - log_mean)
-    return np.sum(gammaln(shape + failures) - gammaln(shape) - failures * np.log(rate + exposure)
-                  - shape * np.log1p(exposure / rate), axis=-1)
+    return np.sum(
+        gammaln(shape + failures)
+        - gammaln(shape)
+        - failures * np.log(rate + exposure)
+        - shape * np.log1p(exposure / rate),
+        axis=-1,
+    )
 
 
 def _best_log_mean(shape, failures, exposure, pooled):
@@ -102,8 +107,12 @@ def _best_log_mean(shape, failures, exposure, pooled):
 def _slope(log_shape, failures, exposure, pooled):
     shape = np.exp(log_shape)
     rate = shape / np.exp(_best_log_mean(shape, failures, exposure, pooled)[0][0])
-    return np.sum(digamma(shape + failures) - digamma(shape) - np.log1p(exposure / rate)
-                  + (exposure - failures / shape * rate) / (rate + exposure))
+    return np.sum(
+        digamma(shape + failures)
+        - digamma(shape)
+        - np.log1p(exposure / rate)
+        + (exposure - failures / shape * rate) / (rate + exposure)
+    )
 
 
 def _maximum(slope, low, high):

@@ -50,8 +50,15 @@ def fit_silence(contacts, watched, silence, level=0.90) -> Silence:
     def rate(x):
         return 0.0 if x <= np.log(LEAST) + 0.1 else float(np.exp(x) / unit)
 
-    return Silence(rate(contact), rate(contact_low), rate(contact_high), rate(leaving), rate(leaving_low),
-                   rate(leaving_high), contacts.size)
+    return Silence(
+        rate(contact),
+        rate(contact_low),
+        rate(contact_high),
+        rate(leaving),
+        rate(leaving_low),
+        rate(leaving_high),
+        contacts.size,
+    )
 
 
 def _height(data, log_contact, log_leaving):
@@ -85,8 +92,10 @@ def _best(function):
 def _limits(below, at):
     """Where a function that is below 0 at `at` rises to 0 on either side; the ends where it does not."""
     low, high = np.log(LEAST), np.log(MOST)
-    return (brentq(below, low, at, xtol=1e-6) if below(low) > 0 else low,
-            brentq(below, at, high, xtol=1e-6) if below(high) > 0 else high)
+    return (
+        brentq(below, low, at, xtol=1e-6) if below(low) > 0 else low,
+        brentq(below, at, high, xtol=1e-6) if below(high) > 0 else high,
+    )
 
 
 def still_in_care(since, silence, contact, leaving):
@@ -106,7 +115,8 @@ def mean_still_in_care(begin, end, silence, contact, leaving):
     s, length = contact + leaving, np.asarray(end - begin)
     quiet = np.exp(-s * silence)
     mean_decay = np.exp(-s * begin) * np.where(
-        length > 0, -np.expm1(-s * length) / np.where(length > 0, s * length, 1.0), 1.0)
+        length > 0, -np.expm1(-s * length) / np.where(length > 0, s * length, 1.0), 1.0
+    )
     return (leaving * mean_decay + contact * quiet) / (s * quiet + leaving * (1 - quiet))
 
 

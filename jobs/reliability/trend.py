@@ -53,5 +53,12 @@ def trend(times, end, stream=None, *, failure_terminated=False) -> Trend:
     p_mil = 2 * np.minimum(gammainc(n, mil / 2), gammaincc(n, mil / 2))
     usable = enough & (log_sum > 0)
     shape = np.where(usable, failures / np.where(usable, log_sum, 1), np.nan)
-    return Trend(failures, laplace, 2 * ndtr(-np.abs(laplace)), mil, np.where(enough, 2 * telling, 0),
-                 np.where(enough, np.minimum(1.0, p_mil), np.nan), shape)
+    return Trend(
+        failures,
+        laplace,
+        2 * ndtr(-np.abs(laplace)),
+        mil,
+        np.where(enough, 2 * telling, 0),
+        np.where(enough, np.minimum(1.0, p_mil), np.nan),
+        shape,
+    )

@@ -70,8 +70,9 @@ def region_limits(height, at, best, bend, level):
     drop = chdtri(1, 1 - level) / 2
     turn = 2 * np.pi * np.arange(DIRECTIONS) / DIRECTIONS
     spread = _spread(bend)
-    reach = np.stack([_reach(height, at, best, drop, np.einsum("ijn,j->in", spread, [np.cos(t), np.sin(t)]))
-                      for t in turn])
+    reach = np.stack(
+        [_reach(height, at, best, drop, np.einsum("ijn,j->in", spread, [np.cos(t), np.sin(t)])) for t in turn]
+    )
     fine = 2 * np.pi * np.arange(POINTS) / POINTS
     radius = _fourier(np.where(np.isfinite(reach), reach, 1.0), fine)
     edge = at[:, None] + np.einsum("ijn,jk->ikn", spread, np.stack([np.cos(fine), np.sin(fine)])) * radius
@@ -94,8 +95,12 @@ def _extreme(values, side):
 
 def _quantities(log_shape, log_scale):
     shape = np.exp(log_shape)
-    return {"shape": log_shape, "scale": log_scale, "mean": log_scale + gammaln(1 + 1 / shape),
-            "b10": log_scale + np.log(-np.log(0.9)) / shape}
+    return {
+        "shape": log_shape,
+        "scale": log_scale,
+        "mean": log_scale + gammaln(1 + 1 / shape),
+        "b10": log_scale + np.log(-np.log(0.9)) / shape,
+    }
 
 
 def _spread(bend):

@@ -51,8 +51,10 @@ def columns(case):
     rows = list(csv.DictReader(io.StringIO(case["data"])))
     names = list(dict.fromkeys(row.get("group", "all") for row in rows))
     group = np.array([names.index(row.get("group", "all")) for row in rows])
-    entry, exit, failed, count = (np.array([float(row.get(name, default)) for row in rows]) for name, default in (
-        ("entry", 0), ("exit", 0), ("failed", 0), ("count", 1)))
+    entry, exit, failed, count = (
+        np.array([float(row.get(name, default)) for row in rows])
+        for name, default in (("entry", 0), ("exit", 0), ("failed", 0), ("count", 1))
+    )
     return names, group, entry, exit, failed == 1, count
 
 

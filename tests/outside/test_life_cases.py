@@ -17,8 +17,12 @@ from jobs.reliability.shrinkage import marginal_prior, plug_in
 from jobs.reliability.trend import trend
 from tests.outside.life_cases import CASES, SOURCES, cases, close, columns
 
-STATUS_OF = {"no failures": "no-failures", "one failure": "one-failure", "one failure age": "all-ages-equal",
-             "shape at its edge (no finite maximum)": "shape-at-edge"}
+STATUS_OF = {
+    "no failures": "no-failures",
+    "one failure": "one-failure",
+    "one failure age": "all-ages-equal",
+    "shape at its edge (no finite maximum)": "shape-at-edge",
+}
 FIGURES = [name + end for name in ("shape", "scale", "mean", "b10") for end in ("", "_low", "_high")] + ["lr_p"]
 
 
@@ -39,8 +43,13 @@ def test_lives_and_constant_rates(case):
         wanted = case["expected"].get(name)
         if wanted is None:
             continue
-        told = {"failures": failures, "exposure": exposure, "mtbf": rate.mtbf, "mtbf_low": rate.low,
-                "mtbf_high": rate.high} | vars(fits)
+        told = {
+            "failures": failures,
+            "exposure": exposure,
+            "mtbf": rate.mtbf,
+            "mtbf_low": rate.low,
+            "mtbf_high": rate.high,
+        } | vars(fits)
         for figure in ("failures", "exposure", "mtbf", "mtbf_low", "mtbf_high", *FIGURES):
             close(told[figure][number], wanted.get(figure), case["tolerance"])
         assert fits.status[number] == STATUS_OF.get(wanted.get("why"), "fitted")
@@ -59,8 +68,11 @@ def test_command_life_tells_the_same(case, tmp_path):
     groups = {group["group"]: group for group in json.loads(out.getvalue())["groups"]}
     for name, wanted in case["expected"].items():
         for figure in ("failures", "exposure", "mtbf", "mtbf_low", "mtbf_high", *FIGURES):
-            close([groups[name][figure] if groups[name][figure] is not None else np.nan], wanted.get(figure),
-                  case["tolerance"])
+            close(
+                [groups[name][figure] if groups[name][figure] is not None else np.nan],
+                wanted.get(figure),
+                case["tolerance"],
+            )
         assert groups[name]["status"] == STATUS_OF.get(wanted.get("why"), "fitted")
 
 
@@ -70,8 +82,10 @@ def test_survival_curves(case):
     curve = survival_curve(entry, exit, failed, count, group, groups=len(names), level=case["level"])
     for number, name in enumerate(names):
         own = curve.group == number
-        got = np.stack([curve.age, curve.at_risk, curve.events, curve.survival, curve.low, curve.high,
-                        curve.cumulative_hazard], axis=1)[own]
+        got = np.stack(
+            [curve.age, curve.at_risk, curve.events, curve.survival, curve.low, curve.high, curve.cumulative_hazard],
+            axis=1,
+        )[own]
         wanted = np.array(case["expected"][name], float)
         np.testing.assert_allclose(got, wanted, rtol=case["tolerance"], atol=1e-15)
         if case.get("published", {}).get("group") == name:

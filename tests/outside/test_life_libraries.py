@@ -26,8 +26,11 @@ def sample(seed, size=60, late=True, shape=2.2, scale=10.0):
 def test_fit_without_late_entries_equals_scipy(seed):
     entry, exit, failed = sample(seed, late=False)
     shape, _, scale = stats.weibull_min.fit(
-        stats.CensoredData(uncensored=exit[failed], right=exit[~failed]), floc=0, method="mle",
-        optimizer=lambda f, start, args, disp: _polish(f, start, args))
+        stats.CensoredData(uncensored=exit[failed], right=exit[~failed]),
+        floc=0,
+        method="mle",
+        optimizer=lambda f, start, args, disp: _polish(f, start, args),
+    )
     ours = fit_weibull(entry, exit, failed)
     assert ours.shape[0] == pytest.approx(shape, rel=1e-6)
     assert ours.scale[0] == pytest.approx(scale, rel=1e-6)
@@ -37,8 +40,9 @@ def _polish(function, start, args):
     """scipy's own likelihood, minimised far enough to compare at 1e-6."""
     from scipy.optimize import minimize
 
-    found = minimize(function, start, args=args, method="Nelder-Mead",
-                     options={"xatol": 1e-11, "fatol": 1e-13, "maxiter": 5000})
+    found = minimize(
+        function, start, args=args, method="Nelder-Mead", options={"xatol": 1e-11, "fatol": 1e-13, "maxiter": 5000}
+    )
     return found.x
 
 
@@ -68,9 +72,12 @@ def test_limits_equal_a_direct_profile_of_each_quantity(seed):
     scale_at = {"scale": lambda b: 0.0, "mean": lambda b: gammaln(1 + 1 / b), "b10": lambda b: np.log(-np.log(0.9)) / b}
 
     def profile(name, value):
-        found = minimize_scalar(lambda x: -height(np.exp(x), np.exp(np.log(value) - scale_at[name](np.exp(x)))),
-                                bounds=(np.log(ours.shape_low[0] / 2), np.log(ours.shape_high[0] * 2)),
-                                method="bounded", options={"xatol": 1e-10})
+        found = minimize_scalar(
+            lambda x: -height(np.exp(x), np.exp(np.log(value) - scale_at[name](np.exp(x)))),
+            bounds=(np.log(ours.shape_low[0] / 2), np.log(ours.shape_high[0] * 2)),
+            method="bounded",
+            options={"xatol": 1e-10},
+        )
         return best + found.fun - drop
 
     for name in scale_at:

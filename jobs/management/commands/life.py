@@ -58,8 +58,9 @@ class Command(BaseCommand):
         from jobs import lives  # a file of ages needs neither models nor database
 
         as_of = _day(options["as_of"])
-        spells = lives.firm_spells(as_of=as_of, care_window_months=_months(options["care_window"]),
-                                   before_care=before_care)
+        spells = lives.firm_spells(
+            as_of=as_of, care_window_months=_months(options["care_window"]), before_care=before_care
+        )
         self._tell(spells.warnings)
         if options["as_of"] is None:
             self._tell(filter(None, [lives.stale_warning(as_of)]))
