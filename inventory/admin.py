@@ -117,7 +117,17 @@ class CarryLevelAdmin(admin.ModelAdmin):
 
 @admin.register(models.Movement)
 class MovementAdmin(LookOnly):
-    list_display = ["happened_at", "part", "quantity", "source", "destination", "reason", "unit_cost", "job_number", "by"]
+    list_display = [
+        "happened_at",
+        "part",
+        "quantity",
+        "source",
+        "destination",
+        "reason",
+        "unit_cost",
+        "job_number",
+        "by",
+    ]
     list_filter = ["reason"]
     search_fields = ["part__number", "job_number", "event"]
     list_select_related = ["part", "source", "destination", "by"]

@@ -41,7 +41,9 @@ class ReceiptForm(OnceForm):
         self.of_line = lines
         for line, left in lines:
             words = line.part.description
-            self.fields[f"good-{line.pk}"] = _pieces(f"Good pieces of {words}", left)
+            self.fields[f"good-{line.pk}"] = _pieces(
+                f"Good pieces of {words}", f"{left.normalize():f}" if left else None
+            )
             self.fields[f"short-{line.pk}"] = _pieces(f"Missing pieces of {words}")
             self.fields[f"damaged-{line.pk}"] = _pieces(f"Damaged pieces of {words}")
             self.fields[f"wrong-{line.pk}"] = _pieces(f"Pieces of another part instead of {words}")

@@ -365,3 +365,25 @@ def test_accepting_some_lines_leaves_the_others(office, firm):
     assert not CarryLevel.objects.filter(place=firm.van, part=firm.copy).exists()
     proposal.refresh_from_db()
     assert proposal.accepted_at is None
+
+
+def test_a_part_is_kept_for_a_job_put_into_its_van_and_let_go(office, firm):
+    refused = post(office, "keep_new", [firm.job.pk], part=firm.part.number, quantity=9, place=firm.store.pk)
+    assert "3 free in store" in refused.content.decode()
+    post(office, "keep_new", [firm.job.pk], part=firm.part.number, quantity=1, place=firm.store.pk)
+    page = office.get(reverse("job_detail", args=[firm.job.pk])).content.decode()
+    assert "Parts are here" in page
+    assert "Put into van 1" in page
+    post(office, "keep_move", [Held.objects.get().pk], to=firm.van.pk)
+    kept = Held.objects.get(released_at=None)
+    assert kept.place == firm.van
+    assert Stock.objects.get(place=firm.van, part=firm.part).on_hand == 2
+    post(office, "keep_release", [kept.pk])
+    assert not Held.objects.filter(released_at=None).exists()
+
+
+def test_what_is_needed_no_longer_is_not_ordered(office, firm):
+    about = {"visit": firm.visit, "appliance": firm.appliance, "component": firm.pump, "part": firm.part}
+    row = Needed.objects.create(quantity=1, **about)
+    post(office, "need_settle", [row.pk])
+    assert "a job waits" not in office.get(reverse("order_list")).content.decode()

@@ -23,7 +23,7 @@ MOST_CHANGES = 5000
 
 
 def changes(since, until):
-    """Prices that came into force in these days and differ from the one before, as rows with `share` of the old price."""
+    """Prices of these days that differ from the one before, as rows with `share`, the change over the old price."""
     before = Price.objects.filter(offer=OuterRef("offer"), valid_from__lt=OuterRef("valid_from")).order_by(
         "-valid_from", "-pk"
     )

@@ -41,11 +41,13 @@ def rank(symptoms, kind, components=None):
     symptoms: for each symptom heard, a list of UsualCause. kind: the appliance's kind; a cause without kinds serves all.
     components: keys of the component types that the appliance holds; a cause whose component it lacks is left out.
     None means unknown, and leaves nothing out.
-    Shares of one symptom are rescaled to one over the causes that are left. Several symptoms count alike: the result is
-    the mean of their shares (a linear opinion pool, Stone 1961, Annals of Mathematical Statistics 32, 1339-1342).
+    Shares of one symptom are rescaled to one over the causes that are left. Several symptoms count alike: the result
+    is the mean of their shares (a linear opinion pool: Stone 1961, Annals of Mathematical Statistics 32, 1339-1342).
+    The reference is from memory.
     Without symptoms or causes: an empty list.
 
-    >>> leak = [UsualCause("valve", True, 0.3), UsualCause("low-pressure", False, 0.1), UsualCause("coil", True, 0.6, ("oil",))]
+    >>> leak = [UsualCause("valve", True, 0.3), UsualCause("low-pressure", False, 0.1)]
+    >>> leak.append(UsualCause("coil", True, 0.6, ("oil",)))
     >>> [(cause.key, round(cause.share, 2)) for cause in rank([leak], "gas-combi")]
     [('valve', 0.75), ('low-pressure', 0.25)]
     """

@@ -13,10 +13,10 @@ from firm.tables import Table
 from inventory.models import ComponentType
 from inventory.views.once import save_once
 from jobs.cautions import warnings_for
-from jobs.forms import EarlierForm
+from jobs.customer_forms import EarlierForm
 from jobs.models import Appliance, Earlier, Fitted, Job
+from jobs.views.job_table import job_columns, with_last_visit
 from jobs.views.visits import age_in_words
-from jobs.views.work import job_columns, with_last_visit
 
 YEAR = 365.25
 
@@ -46,7 +46,12 @@ def appliance_detail(request, pk):
 
 def _page(request, appliance, status=200, form=None):
     today = timezone.localdate()
-    jobs = with_last_visit(Job.objects.for_lists()).filter(appliance=appliance).select_related("appliance__address").prefetch_related("symptoms")
+    jobs = (
+        with_last_visit(Job.objects.for_lists())
+        .filter(appliance=appliance)
+        .select_related("appliance__address")
+        .prefetch_related("symptoms")
+    )
     columns = [c for c in job_columns() if c.key not in {"customer", "address", "appliance"}]
     table = Table(
         request,

@@ -11,9 +11,9 @@ from firm.roles import office_required
 from firm.tables import Column, Filter, Table
 from inventory.models import ApplianceModel, ModelComponent
 from inventory.views.once import save_once
-from jobs.forms import ContactForm, NewApplianceForm, NewCustomerForm
+from jobs.customer_forms import ContactForm, NewApplianceForm, NewCustomerForm
 from jobs.models import Address, Appliance, Contact, Customer, Job, usual_components
-from jobs.views.work import job_columns, with_last_visit
+from jobs.views.job_table import job_columns, with_last_visit
 
 
 def _searched(rows, text):

@@ -11,7 +11,9 @@ from firm.models import Setting
 from firm.roles import office_required
 from firm.words import count
 from firm.words import money as money_words
-from inventory.views.once import save_once
+from inventory.services import holding
+from inventory.services.ledger import NotThere
+from inventory.views.once import OnceForm, save_once
 from jobs import likely
 from jobs.cautions import warnings_for
 from jobs.forms import BillForm, BookVisitForm, ChargeForm, PartChargeForm
@@ -19,7 +21,8 @@ from jobs.models import Fitted, Job
 from jobs.part_states import part_states
 from jobs.services import fitting, money, work
 from jobs.services.fitting import Impossible
-from jobs.views.work import outcome_chip
+from jobs.views.job_table import outcome_chip
+from jobs.views.keeping import KeepForm, kept_for
 
 
 def jobs_in_full():
@@ -51,6 +54,9 @@ def in_full(job, **forms):
         "hope": hope,
         "warnings": warnings_for(_components(visits, fitted, hope), job.appliance.model.kind),
         "returns": job.returns.all(),
+        "kept": kept_for(job, visits),
+        "keep_form": KeepForm(),
+        "press": OnceForm(),
         "book_form": BookVisitForm(initial={"on": timezone.localdate(), "time": "09:00"}),
         "charge_form": ChargeForm(),
         "bill_form": BillForm(initial=_bill(job)),
@@ -147,6 +153,22 @@ def charge_new(request, pk):
         messages.success(request, "Charged.")
         return redirect("job_detail", pk)
     return render(request, "jobs/job_detail.html", in_full(job, charge_form=form), status=400)
+
+
+@office_required
+@require_POST
+def keep_new(request, pk):
+    """Keep what is free in a place for this job."""
+    job = get_object_or_404(jobs_in_full(), pk=pk)
+    form = KeepForm(request.POST)
+
+    def keep(typed, _event):
+        return {"pk": holding.hold(typed["place"], typed["part"], typed["quantity"], job.number, by=request.user).pk}
+
+    if save_once(request, form, "keep", keep, (NotThere,)):
+        messages.success(request, "Kept for this job.")
+        return redirect("job_detail", pk)
+    return render(request, "jobs/job_detail.html", in_full(job, keep_form=form), status=400)
 
 
 def as_rate(text):

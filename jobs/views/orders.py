@@ -18,8 +18,8 @@ from inventory.services import ordering
 from inventory.services.pricing import MONEY
 from inventory.views.once import OnceForm, save_once
 from jobs.part_states import waiting_parts
+from jobs.views.job_table import day_words
 from jobs.views.parts import currency
-from jobs.views.work import day_words
 
 STATES = {
     "draft": ("note", "wait"),

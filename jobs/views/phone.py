@@ -15,11 +15,10 @@ from inventory.services import counting, movements
 from inventory.services.places import van_of
 from inventory.views.once import save_once
 from jobs import likely
-from jobs.forms import BoughtForm, PassForm
 from jobs.models import Visit
-from jobs.views.counts import CountForm
+from jobs.van_forms import BoughtForm, CountForm, PassForm
+from jobs.views.job_table import outcome_chip
 from jobs.views.visits import age_in_words
-from jobs.views.work import outcome_chip
 
 MOST_FOUND = 25
 NEAREST = 4

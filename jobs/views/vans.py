@@ -1,12 +1,8 @@
 """Vans: what each holds against what it should, topping up, passing on, counting."""
 
-from collections import defaultdict
-from dataclasses import dataclass
 from decimal import Decimal
 
-from django import forms
 from django.contrib import messages
-from django.db.models import Count
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -15,154 +11,14 @@ from django.views.decorators.http import require_GET, require_POST
 from firm import words
 from firm.roles import office_required
 from firm.tables import Column, Filter, Table
-from inventory.models import CarryLevel, Count as CountMade, CountWanted, Place, Stock, VanUse
+from inventory.models import CarryLevel, CountWanted, Place, Stock
+from inventory.models import Count as CountMade
 from inventory.services import movements
 from inventory.services.places import store
 from inventory.views.once import OnceForm, save_once
-from jobs.forms import PartField, PassForm
-from jobs.views.counts import CountForm
-from jobs.views.parts import currency
+from jobs.holdings import NONE, holdings
+from jobs.van_forms import CountForm, LevelForm, PassForm
 from jobs.views.phone import counting_refusals
-
-NONE = Decimal(0)
-
-
-@dataclass
-class Holding:
-    """One part of a place: level, what is there, what is free, what is missing to the level."""
-
-    part: object
-    level: int | None = None
-    fixed: object = None
-    on_hand: Decimal = NONE
-    free: Decimal = NONE
-    opened: Decimal = NONE
-    in_store: Decimal = NONE
-    shelf: str = ""
-    unit_cost: Decimal | None = None
-
-    @property
-    def held(self):
-        return self.on_hand - self.free
-
-    @property
-    def missing(self):
-        return max(Decimal(self.level or 0) - self.free, NONE)
-
-    @property
-    def to_bring(self):
-        """Pieces of the missing that the store has free."""
-        return min(self.missing, max(self.in_store, NONE))
-
-
-def holdings(place, other=None):
-    """A Holding for each part that the place holds or should hold; `other` is the store that tops it up."""
-    rows = {}
-    stock = Stock.objects.filter(place=place).there().free().select_related("part__average")
-    for row in stock:
-        kept = rows.setdefault(row.part_id, Holding(row.part, unit_cost=_cost(row.part)))
-        kept.on_hand += row.on_hand
-        kept.free += row.on_hand if row.condition != "new" else row.free
-        kept.opened += row.on_hand if row.condition != "new" else NONE
-        kept.shelf = kept.shelf or row.shelf
-    for level in CarryLevel.objects.filter(place=place).select_related("part__average", "fixed_by"):
-        kept = rows.setdefault(level.part_id, Holding(level.part, unit_cost=_cost(level.part)))
-        kept.level, kept.fixed = level.level, level if level.fixed else None
-    if other is not None and other != place:
-        for row in Stock.objects.filter(place=other, part__in=rows, condition="new").there().free():
-            rows[row.part_id].in_store = row.free
-    return sorted(rows.values(), key=lambda row: row.part.description.casefold())
-
-
-def _cost(part):
-    average = getattr(part, "average", None)
-    return average.unit_cost if average else None
-
-
-@office_required
-@require_GET
-def van_list(request):
-    places = Place.objects.held().filter(retired_on=None).select_related("engineer")
-    places = sorted(places, key=lambda place: (place.kind, len(place.key), place.key))  # van 2 before van 10
-    table = Table(
-        request,
-        _summaries(places),
-        _columns(),
-        name="vans",
-        caption="The store and the vans",
-        per_page=100,
-        empty="No van yet. Load places.csv with import_firm, or add a place under Administration.",
-    )
-    return table.response or render(request, "jobs/van_list.html", {"table": table})
-
-
-def _summaries(places):
-    """One row for each place, in a fixed number of queries; money is reckoned here, never in SQL."""
-    rows = {p.pk: {"place": p, "lines": 0, "cash": NONE, "unknown": 0, "litres": NONE, "missing": 0} for p in places}
-    free = {}
-    fields = ["place", "part", "on_hand", "free", "part__average__unit_cost", "part__litres"]
-    for place, part, on_hand, loose, cost, litres in (
-        Stock.objects.filter(place__in=rows).there().free().values_list(*fields)
-    ):
-        row = rows[place]
-        row["lines"] += 1
-        row["cash"] += (on_hand * cost).quantize(Decimal("0.01")) if cost is not None else NONE
-        row["unknown"] += cost is None
-        row["litres"] += on_hand * litres if litres is not None else NONE
-        free[place, part] = free.get((place, part), NONE) + loose
-    for place, part, level in CarryLevel.objects.filter(place__in=rows).values_list("place", "part", "level"):
-        rows[place]["missing"] += free.get((place, part), NONE) < level
-    wanted = dict(CountWanted.objects.filter(done_at=None).order_by().values_list("place").annotate(n=Count("pk")))
-    today = timezone.localdate()
-    drivers = defaultdict(list)
-    for use in (
-        VanUse.objects.filter(van__in=rows, since__lte=today).exclude(until__lt=today).select_related("engineer")
-    ):
-        drivers[use.van_id].append(str(use.engineer))
-    for pk, row in rows.items():
-        row["wanted"] = wanted.get(pk, 0)
-        row["driver"] = ", ".join(drivers[pk]) or str(row["place"].engineer or "")
-    return list(rows.values())
-
-
-def _columns():
-    sign = currency()
-    return [
-        Column(
-            "place",
-            "Place",
-            value=lambda r: str(r["place"]),
-            href=lambda r: reverse("van_detail", args=[r["place"].pk]),
-            sub=lambda r: r["driver"],
-        ),
-        Column("areas", "Area", value=lambda r: ", ".join(r["place"].post_areas)),
-        Column("lines", "Parts on board", numeric=True),
-        Column(
-            "cash",
-            "Cash in stock",
-            numeric=True,
-            show=lambda n: words.money(n, sign, 0),
-            sub=lambda r: f"{r['unknown']} of unknown cost" if r["unknown"] else "",
-        ),
-        Column(
-            "litres",
-            "Room",
-            numeric=True,
-            show=lambda n: f"{words.number(n, 0)} l",
-            sub=lambda r: f"of {words.number(r['place'].litres, 0)}" if r["place"].litres else "",
-        ),
-        Column("missing", "Below level", numeric=True, chip=_missing_chip),
-        Column("wanted", "To count", numeric=True, chip=_wanted_chip),
-    ]
-
-
-def _missing_chip(row):
-    what = "to order" if row["place"].kind == Place.Kind.STORE else "to top up"
-    return ("care", "down", f"{row['missing']} {what}") if row["missing"] else ("good", "tick", "Full")
-
-
-def _wanted_chip(row):
-    return ("care", "eye", f"Count {row['wanted']}") if row["wanted"] else None
 
 
 def _kind_of(row):
@@ -312,24 +168,6 @@ def van_pass(request, pk):
         messages.success(request, answer["words"])
         return redirect("van_detail", pk)
     return render_van(request, place, status=400, pass_form=form)
-
-
-class LevelForm(OnceForm):
-    """The agreed level of one part, and whether a proposal may change it."""
-
-    part = PartField(max_length=80, label="Part number")
-    level = forms.IntegerField(min_value=0, max_value=999, label="Carry")
-    fixed = forms.BooleanField(required=False, label="Fixed: no proposal changes it")
-    why = forms.CharField(required=False, max_length=240, label="Why")
-    until = forms.DateField(
-        required=False, label="Until", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-    )
-
-    def clean(self):
-        typed = super().clean()
-        if typed.get("fixed") and not typed.get("why"):
-            self.add_error("why", "Say why it is fixed, so that the next one knows.")
-        return typed
 
 
 @office_required

@@ -1,4 +1,4 @@
-"""A visit and its steps: fit a part, need one, nothing needed, found, outcome, taken out again. Phone and desk alike."""
+"""A visit and its steps: fit a part, need one, nothing needed, found, outcome, taken out again. Phone and desk."""
 
 from django.contrib import messages
 from django.shortcuts import get_object_or_404, redirect, render
@@ -12,7 +12,7 @@ from jobs.forms import FoundForm, NeedForm, NothingNeededForm, OutcomeForm, Take
 from jobs.models import Fitted, Visit
 from jobs.services import fitting, work
 from jobs.services.fitting import Impossible
-from jobs.views.work import outcome_chip
+from jobs.views.job_table import outcome_chip
 
 
 def visit_or_404(pk):

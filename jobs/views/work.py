@@ -5,42 +5,38 @@ from datetime import timedelta
 
 from django.db.models import Exists, OuterRef, Q, Subquery
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import reverse
 from django.utils import timezone
-from django.utils.dateparse import parse_date
 from django.views.decorators.http import require_GET
 
 from firm.models import User
 from firm.roles import office_required
-from firm.tables import Column, Filter, Table
-from inventory.models import ApplianceKind
+from firm.tables import Table
 from inventory.views.once import save_once
 from jobs.cautions import warnings_for
 from jobs.forms import NewJobForm
 from jobs.likely import prospects, spoken
 from jobs.models import Appliance, Job, Symptom, Visit
-from jobs.part_states import ENDED, NOTHING, part_states
+from jobs.part_states import NOTHING, part_states
 from jobs.services import work
+from jobs.views.job_table import (
+    JOB_FILTERS,
+    NOT_ENDED,
+    OUTCOMES,
+    day_of,
+    job_columns,
+    outcome_chip,
+    with_last_visit,
+)
 
 LOOK_BACK = timedelta(days=120)
 MOST_TO_BOOK = 40
-NOT_ENDED = Q(last=None) | ~Q(last__in=ENDED)  # an annotation that is NULL is in no list, and not outside it either
-OUTCOMES = dict(Visit.Outcome.choices)
-SIGNS = {
-    "": ("note", "wait"),
-    "fixed": ("good", "tick"),
-    "no-part-needed": ("good", "tick"),
-    "part-needed": ("care", "box"),
-    "no-access": ("bad", "cross"),
-    "declined": ("", "cross"),
-}
 
 
 @office_required
 @require_GET
 def job_list(request):
     """The day: engineers across with their visits, jobs that nobody has booked at the side."""
-    day = parse_date(request.GET.get("day", "")) or timezone.localdate()
+    day = day_of(request.GET.get("day", "")) or timezone.localdate()
     visits = list(Visit.objects.filter(on=day).for_lists().prefetch_related("job__symptoms"))
     unbooked = list(to_book(day))
     states = _states(visits, unbooked[:MOST_TO_BOOK])
@@ -100,82 +96,6 @@ def _columns(visits, states):
     return [*columns, (None, by_engineer[None])] if by_engineer.get(None) else columns
 
 
-def outcome_chip(visit):
-    """(kind, sign, word) of a visit."""
-    kind, sign = SIGNS.get(visit.outcome, ("care", "warn"))
-    return (kind, sign, visit.get_outcome_display() if visit.outcome else "Booked")
-
-
-def with_last_visit(jobs):
-    """Annotate `last_on` and `last`: day and outcome of the newest visit."""
-    last = Visit.objects.filter(job=OuterRef("pk")).order_by("-on", "-time", "-pk")
-    return jobs.annotate(last_on=Subquery(last.values("on")[:1]), last=Subquery(last.values("outcome")[:1]))
-
-
-def _searched(rows, text):
-    for word in text.split():
-        rows = rows.filter(
-            Q(number__istartswith=word)
-            | Q(appliance__number__istartswith=word)
-            | Q(appliance__customer__name__icontains=word)
-            | Q(appliance__address__text__icontains=word)
-            | Q(words__icontains=word)
-        )
-    return rows
-
-
-def _in_state(rows, state):
-    if state == "booked":
-        return rows.filter(Exists(Visit.objects.filter(job=OuterRef("pk"), outcome="")))
-    if state == "open":
-        return rows.filter(NOT_ENDED, closed_on=None)
-    return rows.filter(last=state)
-
-
-FILTERS = [
-    Filter("q", "Number, customer, address or words", _searched),
-    Filter("kind", "Kind", lambda rows, kind: rows.filter(kind=kind), Job.Kind.choices),
-    Filter("state", "State", _in_state, [("open", "not ended"), ("booked", "booked"), *Visit.Outcome.choices]),
-    Filter(
-        "appliance", "Appliance", lambda rows, kind: rows.filter(appliance__model__kind=kind), ApplianceKind.choices
-    ),
-    Filter(
-        "since",
-        "Reported since (2026-11-01)",
-        lambda rows, day: rows.filter(reported_on__gte=parse_date(day) or day) if parse_date(day) else rows,
-    ),
-]
-
-
-def _state(job):
-    if job.last is None:
-        return ("care", "warn", "To book")
-    kind, sign = SIGNS.get(job.last, ("care", "warn"))
-    return (kind, sign, OUTCOMES.get(job.last, "Booked"))
-
-
-def day_words(day):
-    """3 Nov 2026, never broken over two lines."""
-    return f"{day:%-d %b %Y}".replace(" ", "\N{NO-BREAK SPACE}")
-
-
-def job_columns():
-    return [
-        Column("number", "Job", href=lambda j: reverse("job_detail", args=[j.pk]), sub=lambda j: j.get_kind_display()),
-        Column("reported_on", "Reported", show=day_words),
-        Column(
-            "customer", "Customer", value=lambda j: str(j.appliance.customer or ""), order="appliance__customer__name"
-        ),
-        Column(
-            "address", "Address", value=lambda j: str(j.address or j.appliance.address or ""), order="address__text"
-        ),
-        Column("appliance", "Appliance", value=lambda j: str(j.appliance.model), order="appliance__model__name"),
-        Column("words", "What was said", value=spoken, order=""),
-        Column("last_on", "Last visit", show=lambda day: day_words(day) if day else "none"),
-        Column("state", "State", value=lambda j: _state(j)[2], chip=_state, order="last"),
-    ]
-
-
 @office_required
 @require_GET
 def job_search(request):
@@ -188,7 +108,7 @@ def job_search(request):
         job_columns(),
         name="jobs",
         caption="All jobs",
-        filters=FILTERS,
+        filters=JOB_FILTERS,
         sort="-reported_on",
         empty="No job yet. Take one in under New job.",
     )

@@ -1,4 +1,4 @@
-"""The whole job in a browser: a call, a booking, a part fitted on the phone, its charge. With and without JavaScript."""
+"""The whole job in a browser: a call, a booking, a part fitted on the phone, its charge. With scripts and without."""
 
 import re
 
