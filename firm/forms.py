@@ -26,7 +26,25 @@ class EventForm(forms.Form):
 class SettingForm(forms.ModelForm):
     class Meta:
         model = Setting
-        exclude = ()
+        fields = [
+            "firm_name",
+            "currency",
+            "country",
+            "time_zone",
+            "labour_cost",
+            "labour_charge",
+            "call_out",
+            "travel_cost",
+            "second_visit",
+            "merchant_run",
+            "holding_per_year",
+            "restock_days",
+            "max_per_part",
+            "care_window_months",
+            "service_interval_months",
+            "target_first_visit_fix_rate",
+            "cost_prices_on_phones",
+        ]
         labels = {
             "firm_name": "Name of the firm",
             "labour_cost": "What an hour of labour costs the firm",
@@ -49,7 +67,9 @@ class PersonForm(forms.ModelForm):
     """A person with roles. The password is set apart, so that none is ever shown."""
 
     password = forms.CharField(
-        label="Password", required=False, widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        label="Password",
+        required=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
         help_text="Twelve characters or more. Leave empty to keep the old one.",
     )
 

@@ -5,11 +5,32 @@ from django.urls import NoReverseMatch, reverse
 from firm.models import Setting
 
 JOBS = {
-    "job_list", "job_search", "job_new", "job_detail", "job_sheet", "visit_book", "charge_new", "job_bill", "fitted_charge",
-    "customer_list", "customer_new", "customer_detail", "appliance_new", "contact_new", "appliance_detail", "earlier_new",
+    "job_list",
+    "job_search",
+    "job_new",
+    "job_detail",
+    "job_sheet",
+    "visit_book",
+    "charge_new",
+    "job_bill",
+    "fitted_charge",
+    "customer_list",
+    "customer_new",
+    "customer_detail",
+    "appliance_new",
+    "contact_new",
+    "appliance_detail",
+    "earlier_new",
 }
 VISITS = {
-    "today", "visit_detail", "visit_fit", "visit_need", "visit_nothing", "visit_found", "visit_outcome", "fitted_out",
+    "today",
+    "visit_detail",
+    "visit_fit",
+    "visit_need",
+    "visit_nothing",
+    "visit_found",
+    "visit_outcome",
+    "fitted_out",
 }
 VANS = {"van_list", "van_detail", "van_load", "van_count", "van_pass", "van_level", "load_paper"}
 OWNER = [

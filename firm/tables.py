@@ -210,5 +210,8 @@ def _plain(column, row):
 def _sortable(value):
     """Numbers within text count as numbers: van 2 stands before van 10."""
     if isinstance(value, str):
-        return [(0, int(piece), "") if piece.isdigit() else (1, 0, piece) for piece in re.split(r"([0-9]+)", value.casefold())]
+        return [
+            (0, int(piece), "") if piece.isdigit() else (1, 0, piece)
+            for piece in re.split(r"([0-9]+)", value.casefold())
+        ]
     return float(value) if isinstance(value, Decimal) else value

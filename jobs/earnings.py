@@ -64,7 +64,11 @@ def _job_margins(period):
     jobs = Job.objects.filter(reported_on__range=(period.since, period.until))
     earned = money.money_of(jobs)
     fields = ["pk", "number", "kind", "reported_on", "verdict", "return_of", "appliance__model__name"]
-    return [(job, earned[job["pk"]]) for job in jobs.order_by("-reported_on", "-pk").values(*fields) if earned[job["pk"]].visits]
+    return [
+        (job, earned[job["pk"]])
+        for job in jobs.order_by("-reported_on", "-pk").values(*fields)
+        if earned[job["pk"]].visits
+    ]
 
 
 def below_cost(period):

@@ -47,16 +47,34 @@ def wears(group):
 
 
 def headline(component, life):
-    """One or two sentences: how long one lasts and how they go."""
+    """What is due, how long one lasts, and how they go."""
+    return " ".join(part for part in (_due(life.coming), _how_long(component, life)) if part)
+
+
+def _due(found):
+    if found is None or found.high == 0:
+        return ""
+    if found.mean < 1:
+        return (
+            f"At most {found.high} {'is' if found.high == 1 else 'are'} likely to fail in the next {found.weeks} weeks."
+        )
+    likely_many = f"likely between {found.low} and {found.high}"
+    return f"About {number(found.mean, 0)} will fail in the next {found.weeks} weeks ({likely_many})."
+
+
+def _how_long(component, life):
     group, one = life.group, noun(component)
     if group.status == "no-failures":
         least = f" The time between failures is likely over {years(group.mtbf_low)}." if known(group.mtbf_low) else ""
         return f"None has failed in {number(group.exposure, 0)} years of {plural(one)} in your care.{least}"
+    counted = f"{_some(group.failures)} failed in {number(group.exposure, 0)} years of {plural(one)} in your care."
     if group.status != "fitted":
-        return f"{_some(group.failures)} failed in {number(group.exposure, 0)} years of {plural(one)} in your care. {WHY[group.status]}"
+        return f"{counted} {WHY[group.status]}"
+    if life.misfit:
+        return f"{counted} One curve does not describe how they go: look at the failures at each age."
     far = " That lies beyond the oldest that we have watched." if known(group.mean) and group.mean > life.oldest else ""
-    lasts = f"{_a(one)} in your care lasts about {years(group.mean)}.{far}" if known(group.mean) else ""
-    return f"{lasts} {_how_they_go(life, one)}".strip()
+    lasts = f"{_a(one)} in your care lasts about {years(group.mean)}.{far}" if known(group.mean) else counted
+    return f"{lasts} {_how_they_go(life, one)}"
 
 
 def _some(failures):
@@ -71,13 +89,16 @@ def _how_they_go(life, one):
     rates = dict(life.hazard)
     early, late = rates.get(2.0), rates.get(10.0)
     kind = wears(life.group)
-    if life.misfit:
-        return "One curve does not describe how they go: look at the failures at each age."
     if kind == "wear-out" and early and late:
-        return (f"They wear out: of a hundred that are ten years old, {number(late * 100)} fail in a year; "
-                f"of a hundred two years old, {number(early * 100)}.")
+        return (
+            f"They wear out: of a hundred that are ten years old, {number(late * 100)} fail in a year; "
+            f"of a hundred two years old, {number(early * 100)}."
+        )
     if kind == "early-life" and early and late:
-        return f"They fail young or last: of a hundred two years old, {number(early * 100)} fail in a year; at ten, {number(late * 100)}."
+        return (
+            f"They fail young or last: of a hundred two years old, {number(early * 100)} fail in a year; "
+            f"at ten, {number(late * 100)}."
+        )
     if kind == "random":
         return "They fail at any age: so far an old one is no likelier to fail than a new one."
     return f"With {count(life.group.failures, 'failure')} it cannot be said yet whether they wear out."
@@ -87,21 +108,34 @@ def what_it_says(component, life):
     """Sentences below the two pictures."""
     group, one = life.group, noun(component)
     if group.status != "fitted":
-        return [WHY[group.status], f"The best estimate leans on the other components until {plural(one)} can speak for themselves."]
+        return [
+            WHY[group.status],
+            f"The best estimate leans on the other components until {plural(one)} can speak for themselves.",
+        ]
     shares = {age: share for age, share, _, _ in life.curve}
     told = []
     if known(group.b10):
-        told.append(f"Of a hundred new ones, ten are gone by {years(group.b10)} ({likely(group.b10_low, group.b10_high)}).")
+        told.append(
+            f"Of a hundred new ones, ten are gone by {years(group.b10)} ({likely(group.b10_low, group.b10_high)})."
+        )
     third = next((age for age, share in shares.items() if share <= 2 / 3), None)
     if third:
         told.append(f"Of three new ones fitted today, two still run in about {count(int(third), 'year')}.")
-    said = {"wear-out": "The wear is real and not chance", "early-life": "The early failures are real and not chance",
-            "random": "Age makes no difference that would show"}.get(wears(group))
+    said = {
+        "wear-out": "The wear is real and not chance",
+        "early-life": "The early failures are real and not chance",
+        "random": "Age makes no difference that would show",
+    }.get(wears(group))
     if said and not life.misfit:
-        told.append(f"{said} (shape {number(group.shape)}, {likely(group.shape_low, group.shape_high)}; "
-                    "1 would mean that age makes no difference).")
+        told.append(
+            f"{said} (shape {number(group.shape)}, {likely(group.shape_low, group.shape_high)}; "
+            "1 would mean that age makes no difference)."
+        )
     if life.misfit:
         start, end, failed, expected = life.misfit
-        told.append(f"The curve does not describe them well: from age {start:g} to {end:g}, {number(failed, None)} failed where it "
-                    f"expects {number(expected)}. Look at the plain counts, and for a bad batch or a weak model.")
+        told.append(
+            f"The curve does not describe them well: from age {start:g} to {end:g}, "
+            f"{number(failed, None)} failed where it "
+            f"expects {number(expected)}. Look at the plain counts, and for a bad batch or a weak model."
+        )
     return told

@@ -8,6 +8,7 @@ import numpy as np
 from scipy.stats import chi2
 
 from jobs import lives
+from jobs.coming import Coming, coming, seasons
 from jobs.reliability.band import life_band
 from jobs.reliability.curves import hazard_bands
 from jobs.reliability.grouping import KNOWN, PERHAPS
@@ -21,11 +22,12 @@ DEFAULT_BEFORE_CARE = "first"
 
 @dataclass(frozen=True)
 class Fleet:
-    """All component types: the report, the failures of each month, those of the last year by type, warnings."""
+    """All component types: report, failures by month, and by type those of the last year and the season to come."""
 
     report: LifeReport
     months: list
     recent: dict
+    season: dict
     warnings: list
 
 
@@ -42,6 +44,7 @@ class ComponentLife:
     hazard: list
     bands: list
     misfit: tuple | None
+    coming: Coming | None
     months: list
     spells: dict
     pieces: int
@@ -66,6 +69,7 @@ def _fleet(as_of, before_care):
         report=report,
         months=_months(spells.closed_day[spells.failed], as_of),
         recent=dict(zip([str(key) for key in spells.names.components], recent, strict=True)),
+        season=seasons(spells, as_of),
         warnings=[warning for warning in [lives.stale_warning(as_of)] if warning],
     )
 
@@ -87,6 +91,14 @@ def _component(key, as_of, before_care):
         hazard=hazard,
         bands=bands,
         misfit=_misfit(group, ages, bands),
+        coming=coming(
+            key,
+            ages,
+            as_of,
+            fleet(as_of, before_care).season.get(key, 1.0),
+            before_care=before_care,
+            level=by_model.level,
+        ),
         months=_months(spells.closed_day[spells.failed], as_of),
         spells=_columns(spells),
         pieces=np.unique(spells.appliance.astype(np.int64) * 64 + spells.position).size,
@@ -131,7 +143,9 @@ def _fitted(group, ages, level):
         return [], []
     last = min(MOST_AGE, max(np.ceil(ages.oldest), np.ceil((group.b10 or 0) * 1.2), 5))
     at = np.arange(0, last + STEP / 2, STEP)
-    band = life_band(at, ages.entry, ages.exit, ages.failed, ages.weight, shape=group.shape, scale=group.scale, level=level)
+    band = life_band(
+        at, ages.entry, ages.exit, ages.failed, ages.weight, shape=group.shape, scale=group.scale, level=level
+    )
     rate = group.shape / group.scale * (at[1:] / group.scale) ** (group.shape - 1)
     curve = zip(at.tolist(), band.share.tolist(), band.low.tolist(), band.high.tolist(), strict=True)
     return list(curve), list(zip(at[1:].tolist(), rate.tolist(), strict=True))
@@ -178,8 +192,11 @@ def _months(closed_day, as_of):
 
 def _columns(spells):
     """What the table of spells shows, column by column."""
-    words = {name: np.asarray(spells.words(name)).tolist()
-             for name in ("appliance", "model", "clock", "opened_by", "closed_by")}
-    numbers = {name: getattr(spells, name).tolist()
-               for name in ("position", "entry", "exit", "failed", "weight", "closed_day")}
+    words = {
+        name: np.asarray(spells.words(name)).tolist()
+        for name in ("appliance", "model", "clock", "opened_by", "closed_by")
+    }
+    numbers = {
+        name: getattr(spells, name).tolist() for name in ("position", "entry", "exit", "failed", "weight", "closed_day")
+    }
     return words | numbers

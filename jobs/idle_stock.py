@@ -93,8 +93,18 @@ def _age(last, today):
 
 def _line(one, places, parts, last, age):
     part = parts[one.part]
-    return {"part": part.number, "description": part.description, "part_pk": part.pk, "place": str(places[one.place].place),
-            "on_hand": one.on_hand, "level": one.level, "value": one.value, "over": one.over, "used": last, "age": age}
+    return {
+        "part": part.number,
+        "description": part.description,
+        "part_pk": part.pk,
+        "place": str(places[one.place].place),
+        "on_hand": one.on_hand,
+        "level": one.level,
+        "value": one.value,
+        "over": one.over,
+        "used": last,
+        "age": age,
+    }
 
 
 def _counts(places):
@@ -119,6 +129,13 @@ def _moves(all_of_it, places, parts):
         giver = max(over[part], key=lambda one: one.over)
         taker = max(short[part], key=lambda one: one.short)
         pieces = min(giver.on_hand - giver.level, taker.level - taker.on_hand)
-        moves.append({"part": parts[part], "from": places[giver.place].place, "to": places[taker.place].place,
-                      "pieces": pieces, "value": min(giver.over, taker.short)})
+        moves.append(
+            {
+                "part": parts[part],
+                "from": places[giver.place].place,
+                "to": places[taker.place].place,
+                "pieces": pieces,
+                "value": min(giver.over, taker.short),
+            }
+        )
     return sorted(moves, key=lambda move: (-move["value"], move["part"].number))

@@ -20,9 +20,15 @@ def running_share(name, title, sub, pairs, noun, *, most=12):
     _share_rows(canvas, shown, rows[0][1] if rows else 1, noun)
     description = "; ".join(f"{words} {number(value, None)}" for words, value, _ in shown[:5])
     table = [[words, number(value, None), per_cent(share)] for words, value, share in rows]
-    return Chart(name, title, sub, canvas.svg(name, title, description or "Nothing to count yet."),
-                 ["", noun.capitalize() + "s", "Running share"], table,
-                 [Key("bar", f"{noun}s"), Key("run", "running share: of all of them, this and all above")])
+    return Chart(
+        name,
+        title,
+        sub,
+        canvas.svg(name, title, description or "Nothing to count yet."),
+        ["", noun.capitalize() + "s", "Running share"],
+        table,
+        [Key("bar", f"{noun}s"), Key("run", "running share: of all of them, this and all above")],
+    )
 
 
 def _share_rows(canvas, rows, largest, noun):
@@ -35,8 +41,14 @@ def _share_rows(canvas, rows, largest, noun):
         canvas.add("rect", css="bar run", x=2, y=y + 14 + BAR, height=3, width=round(share * full, 1))
         canvas.text(WIDTH - 2, y + 7, number(value, None), "t-end t-strong")
         canvas.text(WIDTH - 2, y + 24, per_cent(share), "t-end")
-        canvas.add("circle", css="at", r=0, cx=round(2 + share * full, 1), cy=y + 15.5 + BAR,
-                   data_say=f"{words}: {count(value, noun)}; with all above it {per_cent(share)}")
+        canvas.add(
+            "circle",
+            css="at",
+            r=0,
+            cx=round(2 + share * full, 1),
+            cy=y + 15.5 + BAR,
+            data_say=f"{words}: {count(value, noun)}; with all above it {per_cent(share)}",
+        )
 
 
 def months(name, title, sub, pairs, noun):
@@ -48,7 +60,11 @@ def months(name, title, sub, pairs, noun):
     for i, (month, value) in enumerate(pairs):
         _column(canvas, i, 0, value, "bar")
         canvas.at(i + 0.5, value, f"{month:%B %Y}: {count(value, noun)}")
-    description = f"From {pairs[0][0]:%B %Y} to {pairs[-1][0]:%B %Y}, {count(sum(v for _, v in pairs), noun)}." if pairs else "No months yet."
+    description = (
+        f"From {pairs[0][0]:%B %Y} to {pairs[-1][0]:%B %Y}, {count(sum(v for _, v in pairs), noun)}."
+        if pairs
+        else "No months yet."
+    )
     table = [[f"{month:%B %Y}", number(value, None)] for month, value in reversed(pairs)]
     return Chart(name, title, sub, canvas.svg(name, title, description), ["Month", noun.capitalize() + "s"], table)
 
@@ -72,8 +88,14 @@ def money_by_month(name, title, sub, rows, currency, *, head, table):
 def _column(canvas, i, low, high, css):
     top, bottom = sorted((canvas.y(low), canvas.y(high)))
     gap = (canvas.x(1) - canvas.x(0)) * 0.16
-    canvas.add("rect", css=css, x=round(canvas.x(i) + gap, 1), y=top, height=max(round(bottom - top, 1), 0),
-               width=round(canvas.x(1) - canvas.x(0) - 2 * gap, 1))
+    canvas.add(
+        "rect",
+        css=css,
+        x=round(canvas.x(i) + gap, 1),
+        y=top,
+        height=max(round(bottom - top, 1), 0),
+        width=round(canvas.x(1) - canvas.x(0) - 2 * gap, 1),
+    )
 
 
 def _month_names(canvas, months_of):
@@ -86,6 +108,9 @@ def _month_names(canvas, months_of):
         if month.month == 1 or (short and i == 0 and month.month != 12):
             if not short:
                 canvas.line(canvas.x(i), canvas.bottom, canvas.x(i), canvas.bottom + 6, "axis")
-            canvas.text(x if short else canvas.x(i) + 3, canvas.bottom + (31 if short else 18), f"{month:%Y}", "t-mid t-strong" if short else "t-strong")
-
-
+            canvas.text(
+                x if short else canvas.x(i) + 3,
+                canvas.bottom + (31 if short else 18),
+                f"{month:%Y}",
+                "t-mid t-strong" if short else "t-strong",
+            )

@@ -26,12 +26,21 @@ def frontier(name, title, sub, curve, currency, *, here=None, best=None, budget=
         canvas.add("circle", css="dot", r=6.5, cx=canvas.x(best[0]), cy=canvas.y(best[1]))
         _label(canvas, best, "pays best", -13)
     for cash, share in curve:
-        canvas.at(cash, share, f"{money(cash, currency, 0)} in the van: {per_cent(share, 1)} finished at the first visit")
-    told = [f"with {money(p[0], currency, 0)} {words} {per_cent(p[1], 1)}"
-            for p, words in ((here, "as loaded today"), (best, "as it pays best")) if p]
-    description = "Finished at the first visit: " + "; ".join(told) + "." if told else "Cash against work finished first time."
+        canvas.at(
+            cash, share, f"{money(cash, currency, 0)} in the van: {per_cent(share, 1)} finished at the first visit"
+        )
+    told = [
+        f"with {money(p[0], currency, 0)} {words} {per_cent(p[1], 1)}"
+        for p, words in ((here, "as loaded today"), (best, "as it pays best"))
+        if p
+    ]
+    description = (
+        "Finished at the first visit: " + "; ".join(told) + "." if told else "Cash against work finished first time."
+    )
     table = [[money(cash, currency, 0), per_cent(share, 1)] for cash, share in curve]
-    return Chart(name, title, sub, canvas.svg(name, title, description), ["Cash in the van", "Finished first time"], table)
+    return Chart(
+        name, title, sub, canvas.svg(name, title, description), ["Cash in the van", "Finished first time"], table
+    )
 
 
 def _label(canvas, point, words, down):

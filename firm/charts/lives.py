@@ -26,15 +26,26 @@ def still_working(name, noun, curve, steps, marks, *, level):
     rows = _yearly(curve) or [tuple(step) for step in steps]
     for age, share, low, high in rows:
         likely = f" (likely between {per_cent(low, 1)} and {per_cent(high, 1)})" if low is not None else ""
-        canvas.at(age, share, f"Age {number(age, None if age == int(age) else 1)}: {per_cent(share, 1)} still working{likely}")
+        canvas.at(
+            age, share, f"Age {number(age, None if age == int(age) else 1)}: {per_cent(share, 1)} still working{likely}"
+        )
     title = f"Share of {noun}s still working by age"
     description = ". ".join(f"{words}" for _, _, words in marks) or f"Drawn from {len(steps)} ages of failure."
     key = [Key("line", "fitted life"), Key("band", f"likely between ({level:.0%})")] if curve else []
     key += [Key("seen", "plain count, age by age")] if steps else []
-    table = [[number(a, None if a == int(a) else 1), per_cent(s), between(_p(lo), _p(hi), _share)] for a, s, lo, hi in rows]
-    return Chart(name, "Still working at each age", f"share of all {noun}s", canvas.svg(name, title, description),
-                 ["Age, years", "Still working", f"Likely between ({level:.0%})"], table, key,
-                 "The numbers behind the life curve")
+    table = [
+        [number(a, None if a == int(a) else 1), per_cent(s), between(_p(lo), _p(hi), _share)] for a, s, lo, hi in rows
+    ]
+    return Chart(
+        name,
+        "Still working at each age",
+        f"share of all {noun}s",
+        canvas.svg(name, title, description),
+        ["Age, years", "Still working", f"Likely between ({level:.0%})"],
+        table,
+        key,
+        "The numbers behind the life curve",
+    )
 
 
 def failures_by_age(name, noun, bands, curve, *, level):
@@ -46,20 +57,33 @@ def failures_by_age(name, noun, bands, curve, *, level):
     last = max([band[1] for band in seen], default=10)
     top = _top(seen, curve)
     canvas = Canvas((0, max(nice_ticks(0, last))), (0, top))
-    canvas.axes(nice_ticks(0, last), nice_ticks(0, top, 4), _whole, lambda v: number(v * 100, None), f"age of the {noun}, years")
+    canvas.axes(
+        nice_ticks(0, last), nice_ticks(0, top, 4), _whole, lambda v: number(v * 100, None), f"age of the {noun}, years"
+    )
     canvas.path([(a, h) for a, h in curve if h <= top and a <= last], "line")
     for band in seen:
         _band(canvas, band, top)
     title = f"Failures a year of a hundred {noun}s, by age"
     worst = max(seen, key=lambda band: band[2], default=None)
-    description = f"Highest from age {worst[0]:g} to {worst[1]:g}: {worst[2] * 100:.1f} in a hundred a year." if worst else ""
+    description = (
+        f"Highest from age {worst[0]:g} to {worst[1]:g}: {worst[2] * 100:.1f} in a hundred a year." if worst else ""
+    )
     key = [Key("line", "fitted life")] if curve else []
     key.append(Key("raw", f"plain count, likely range ({level:.0%})"))
-    table = [[f"{a:g} to {b:g}", number(n, None), number(t), number(r * 100), between(lo * 100, hi * 100)]
-             for a, b, r, lo, hi, n, t in seen]
-    return Chart(name, "Failures at each age", f"in a year, of a hundred {noun}s that old", canvas.svg(name, title, description),
-                 ["Age", "Failed", "Years in care", "Of 100 a year", f"Likely between ({level:.0%})"], table, key,
-                 "The numbers behind the failures by age")
+    table = [
+        [f"{a:g} to {b:g}", number(n, None), number(t), number(r * 100), between(lo * 100, hi * 100)]
+        for a, b, r, lo, hi, n, t in seen
+    ]
+    return Chart(
+        name,
+        "Failures at each age",
+        f"in a year, of a hundred {noun}s that old",
+        canvas.svg(name, title, description),
+        ["Age", "Failed", "Years in care", "Of 100 a year", f"Likely between ({level:.0%})"],
+        table,
+        key,
+        "The numbers behind the failures by age",
+    )
 
 
 def _top(bands, curve):
@@ -81,8 +105,12 @@ def _band(canvas, band, top):
     else:
         canvas.add("path", css="whisk raw", fill="none", d=f"M{x - 4} {y2 + 6}L{x} {y2}L{x + 4} {y2 + 6}")
     canvas.add("circle", css="dot raw", r=4, cx=x, cy=canvas.y(min(rate, top)))
-    canvas.at((start + end) / 2, min(rate, top), f"Age {start:g} to {end:g}: {number(failed, None)} failed in {number(years)} years of use; "
-              f"{number(rate * 100)} in a hundred a year ({between(low * 100, high * 100)})")
+    canvas.at(
+        (start + end) / 2,
+        min(rate, top),
+        f"Age {start:g} to {end:g}: {number(failed, None)} failed in {number(years)} years of use; "
+        f"{number(rate * 100)} in a hundred a year ({between(low * 100, high * 100)})",
+    )
 
 
 def _point_out(canvas, age, share, words):

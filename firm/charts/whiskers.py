@@ -28,26 +28,42 @@ class Whiskers:
 
     def ticks(self):
         decades = range(math.floor(math.log10(self.low)), math.ceil(math.log10(self.high)) + 1)
-        found = [s * 10**d for d in decades for s in STEPS if self.low <= s * 10**d * 1.0001 and s * 10**d <= self.high * 1.0001]
+        found = [
+            s * 10**d
+            for d in decades
+            for s in STEPS
+            if self.low <= s * 10**d * 1.0001 and s * 10**d <= self.high * 1.0001
+        ]
         return found if len(found) <= 7 else [v for v in found if f"{v:e}"[0] == "1"]
 
     def axis(self):
-        marks = [f'<line class="axis" x1="{self.x(v)}" x2="{self.x(v)}" y1="33" y2="38"/>'
-                 f'<text class="t-mid" x="{self.x(v)}" y="28">{v:,g}</text>' for v in self.ticks()]
-        return mark_safe(f'<svg viewBox="0 0 {WIDTH} 38" aria-hidden="true"><text x="4" y="11">{self.unit}, each step a multiple</text>'
-                         f"{''.join(marks)}</svg>")
+        marks = [
+            f'<line class="axis" x1="{self.x(v)}" x2="{self.x(v)}" y1="33" y2="38"/>'
+            f'<text class="t-mid" x="{self.x(v)}" y="28">{v:,g}</text>'
+            for v in self.ticks()
+        ]
+        return mark_safe(
+            f'<svg viewBox="0 0 {WIDTH} 38" aria-hidden="true">'
+            f'<text x="4" y="11">{self.unit}, each step a multiple</text>'
+            f"{''.join(marks)}</svg>"
+        )
 
     def row(self, plain, low, high, best, best_low, best_high):
         marks = [f'<line class="grid" x1="{self.x(v)}" x2="{self.x(v)}" y1="0" y2="{HEIGHT}"/>' for v in self.ticks()]
         if known(self.reference):
-            marks.append(f'<line class="dash" x1="{self.x(self.reference)}" x2="{self.x(self.reference)}" y1="0" y2="{HEIGHT}"/>')
+            marks.append(
+                f'<line class="dash" x1="{self.x(self.reference)}" x2="{self.x(self.reference)}" y1="0" y2="{HEIGHT}"/>'
+            )
         marks += self._whisker(low, high, 15, "whisk raw")
         if known(plain):
             marks.append(f'<circle class="dot raw" r="4" cx="{self.x(plain)}" cy="15"/>')
         marks += self._whisker(best_low, best_high, 30, "whisk")
         if known(best):
             marks.append(f'<path class="dot" d="M{self.x(best) - 6:.1f} 30l6 -6l6 6l-6 6Z"/>')
-        marks += [f'<text class="tick t-mid" x="{self.x(v)}" y="57">{v:,g}</text>' for v in self.ticks()[:: 2 if len(self.ticks()) > 4 else 1]]
+        marks += [
+            f'<text class="tick t-mid" x="{self.x(v)}" y="57">{v:,g}</text>'
+            for v in self.ticks()[:: 2 if len(self.ticks()) > 4 else 1]
+        ]
         return mark_safe(f'<svg viewBox="0 0 {WIDTH} {HEIGHT}" aria-hidden="true">{"".join(marks)}</svg>')
 
     def _whisker(self, low, high, y, css):

@@ -30,7 +30,9 @@ def holdings():
     costs = dict(AverageCost.objects.values_list("part", "unit_cost"))
     levels = {(place, part): level for place, part, level in CarryLevel.objects.values_list("place", "part", "level")}
     there = defaultdict(Decimal)
-    for place, part, on_hand in Stock.objects.there().filter(place__kind__in=Place.HELD).values_list("place", "part", "on_hand"):
+    for place, part, on_hand in (
+        Stock.objects.there().filter(place__kind__in=Place.HELD).values_list("place", "part", "on_hand")
+    ):
         there[place, part] += on_hand
     own = _bought_for_jobs()
     return [_holding(key, there[key], levels.get(key), costs.get(key[1]), own.get(key)) for key in {*there, *levels}]

@@ -33,11 +33,27 @@ def _figures(found, currency):
     vans = sum(row.value for row in found.places if row.place.kind == Place.Kind.VAN)
     holding = whole.value * Setting.current().holding_per_year
     return [
-        figure("Cash in stock", money(whole.value, currency, 0), "at average cost" + (f"; {count(whole.unknown, 'line')} without a known cost" if whole.unknown else "")),
+        figure(
+            "Cash in stock",
+            money(whole.value, currency, 0),
+            "at average cost" + (f"; {count(whole.unknown, 'line')} without a known cost" if whole.unknown else ""),
+        ),
         figure("In the vans", money(vans, currency, 0), f"{per_cent(vans / whole.value)} of it" if whole.value else ""),
-        figure("Not used for a year", money(whole.idle, currency, 0), f"{per_cent(whole.idle / whole.value)} of it" if whole.value else ""),
-        figure("Above the agreed levels", money(whole.over, currency, 0), f"{money(found.movable, currency, 0)} of it missing elsewhere"),
-        figure("Costs a year to hold", money(holding, currency, 0), f"at {per_cent(Setting.current().holding_per_year)} of its price"),
+        figure(
+            "Not used for a year",
+            money(whole.idle, currency, 0),
+            f"{per_cent(whole.idle / whole.value)} of it" if whole.value else "",
+        ),
+        figure(
+            "Above the agreed levels",
+            money(whole.over, currency, 0),
+            f"{money(found.movable, currency, 0)} of it missing elsewhere",
+        ),
+        figure(
+            "Costs a year to hold",
+            money(holding, currency, 0),
+            f"at {per_cent(Setting.current().holding_per_year)} of its price",
+        ),
     ]
 
 
@@ -46,19 +62,38 @@ def _places(request, found, currency):
         return money(value, currency)
 
     columns = [
-        Column("place", "Place", value=lambda row: str(row.place), sub=lambda row: str(row.place.engineer or ""), href=_place),
+        Column(
+            "place",
+            "Place",
+            value=lambda row: str(row.place),
+            sub=lambda row: str(row.place.engineer or ""),
+            href=_place,
+        ),
         Column("lines", "Lines", numeric=True),
         Column("pieces", "Pieces", numeric=True, show=lambda v: number(v, None)),
-        Column("value", "Worth", numeric=True, show=shown,
-               sub=lambda row: _budget(row, currency)),
+        Column("value", "Worth", numeric=True, show=shown, sub=lambda row: _budget(row, currency)),
         Column("over", "Above level", numeric=True, show=shown),
         Column("short", "Missing to level", numeric=True, show=shown),
         Column("idle", "Idle for a year", numeric=True, show=shown),
-        Column("counts_wanted", "To count", numeric=True, chip=lambda row: ("care", "warn", count(row.counts_wanted, "part")) if row.counts_wanted else (),
-               sub=lambda row: f"counted {row.counted_on:%-d %b %Y}" if row.counted_on else "never counted"),
+        Column(
+            "counts_wanted",
+            "To count",
+            numeric=True,
+            chip=lambda row: ("care", "warn", count(row.counts_wanted, "part")) if row.counts_wanted else (),
+            sub=lambda row: f"counted {row.counted_on:%-d %b %Y}" if row.counted_on else "never counted",
+        ),
     ]
-    return Table(request, found.places, columns, name="stock-by-place", caption="Stock by place", prefix="p-", sort="place",
-                 css="mid", empty="No place yet: import places, and their stock appears here.")
+    return Table(
+        request,
+        found.places,
+        columns,
+        name="stock-by-place",
+        caption="Stock by place",
+        prefix="p-",
+        sort="place",
+        css="mid",
+        empty="No place yet: import places, and their stock appears here.",
+    )
 
 
 def _budget(row, currency):
@@ -73,7 +108,12 @@ def _place(row):
 
 def _lines(request, found, currency):
     columns = [
-        Column("part", "Part", href=lambda row: reverse("part_detail", args=[row["part_pk"]]), sub=lambda row: row["description"]),
+        Column(
+            "part",
+            "Part",
+            href=lambda row: reverse("part_detail", args=[row["part_pk"]]),
+            sub=lambda row: row["description"],
+        ),
         Column("place", "Place"),
         Column("on_hand", "On hand", numeric=True, show=lambda v: number(v, None)),
         Column("level", "Level", numeric=True, show=lambda v: "none" if v is None else number(v, None)),
@@ -82,11 +122,21 @@ def _lines(request, found, currency):
     ]
     ages = [(word, label) for word, label, _ in AGES]
     places = [(str(row.place), str(row.place)) for row in found.places]
-    return Table(request, found.lines, columns, name="stock", caption="Stock, line by line", sort="-value", per_page=25,
-                 filters=[Filter("age", "Used last", lambda rows, text: [r for r in rows if r["age"] == text], ages),
-                          Filter("place", "Place", lambda rows, text: [r for r in rows if r["place"] == text], places),
-                          Filter("q", "Part", _with_text)],
-                 empty="Nothing is in stock yet.")
+    return Table(
+        request,
+        found.lines,
+        columns,
+        name="stock",
+        caption="Stock, line by line",
+        sort="-value",
+        per_page=25,
+        filters=[
+            Filter("age", "Used last", lambda rows, text: [r for r in rows if r["age"] == text], ages),
+            Filter("place", "Place", lambda rows, text: [r for r in rows if r["place"] == text], places),
+            Filter("q", "Part", _with_text),
+        ],
+        empty="Nothing is in stock yet.",
+    )
 
 
 def _with_text(rows, text):

@@ -15,6 +15,8 @@ from jobs.cautions import warnings_for
 from jobs.failure_tables import components_table, link_appliances, models_table, row_of, spell_rows, spells_table
 from jobs.failures import DEFAULT_BEFORE_CARE, component_life, fleet
 
+LAST_YEARS = "failures reported in the last three years"
+
 
 def asked_assumption(request):
     """The assumption on the time before care that the address asks for, or the usual one."""
@@ -32,17 +34,27 @@ def component_list(request):
     table = components_table(request, rows)
     if table.response:
         return table.response
-    context = {"table": table, "found": found, "as_of": as_of, "before_care": before_care,
-               "assumption": failure_words.BEFORE_CARE[before_care], "whiskers": table.whiskers,
-               "charts": _fleet_charts(rows, found), "figures": _fleet_figures(rows)}
+    context = {
+        "table": table,
+        "found": found,
+        "as_of": as_of,
+        "before_care": before_care,
+        "assumption": failure_words.BEFORE_CARE[before_care],
+        "whiskers": table.whiskers,
+        "charts": _fleet_charts(rows, found),
+        "figures": _fleet_figures(rows),
+    }
     return render(request, "jobs/component_list.html", context)
 
 
 def _fleet_charts(rows, found):
     pairs = [(row["name"], row["failures"]) for row in rows]
-    return [charts.running_share("share", "What fails most", "all failures in your care; share of them and all above",
-                                 pairs, "failure"),
-            charts.months("months", "Month by month", "failures reported in the last three years", found.months, "failure")]
+    return [
+        charts.running_share(
+            "share", "What fails most", "all failures in your care; share of them and all above", pairs, "failure"
+        ),
+        charts.months("months", "Month by month", LAST_YEARS, found.months, "failure"),
+    ]
 
 
 def _fleet_figures(rows):
@@ -53,10 +65,12 @@ def _fleet_figures(rows):
         if run * 2 >= failures:
             break
         run, half = run + row["failures"], half + 1
-    return [figure("Failures", number(failures, None), f"in {number(exposure, 0)} years of components in your care"),
-            figure("In the last year", number(sum(row["recent"] for row in rows), None)),
-            figure("Half of them are", f"{half} of {len(rows)}", "component types"),
-            figure("No failure yet", number(sum(row["failures"] == 0 for row in rows), None), "component types")]
+    return [
+        figure("Failures", number(failures, None), f"in {number(exposure, 0)} years of components in your care"),
+        figure("In the last year", number(sum(row["recent"] for row in rows), None)),
+        figure("Half of them are", f"{half} of {len(rows)}", "component types"),
+        figure("No failure yet", number(sum(row["failures"] == 0 for row in rows), None), "component types"),
+    ]
 
 
 @owner_required
@@ -65,9 +79,15 @@ def component_detail(request, pk):
     component = get_object_or_404(ComponentType, pk=pk)
     as_of, before_care = timezone.localdate(), asked_assumption(request)
     life = component_life(component.key, as_of, before_care)
-    context = {"component": component, "as_of": as_of, "before_care": before_care, "life": life,
-               "warnings": warnings_for([component]), "assumption": failure_words.BEFORE_CARE[before_care],
-               "assumptions": [(word, failure_words.BEFORE_CARE[word]) for word in history.BEFORE_CARE]}
+    context = {
+        "component": component,
+        "as_of": as_of,
+        "before_care": before_care,
+        "life": life,
+        "warnings": warnings_for([component]),
+        "assumption": failure_words.BEFORE_CARE[before_care],
+        "assumptions": [(word, failure_words.BEFORE_CARE[word]) for word in history.BEFORE_CARE],
+    }
     if life is None:
         return render(request, "jobs/component_unseen.html", context)
     table = models_table(request, life)
@@ -78,7 +98,7 @@ def component_detail(request, pk):
         "noun": failure_words.noun(component), "plural": failure_words.plural(failure_words.noun(component)),
         "headline": failure_words.headline(component, life), "says": failure_words.what_it_says(component, life),
         "figures": _life_figures(component, life), "charts": _life_charts(component, life, report.level),
-        "months": charts.months("months", "Month by month", "failures reported in the last three years", life.months, "failure"),
+        "months": charts.months("months", "Month by month", LAST_YEARS, life.months, "failure"),
         "table": table, "whiskers": table.whiskers, "report": report, "latest": spell_rows(life, only_failed=True)[:8],
     })  # fmt: skip
 
@@ -87,8 +107,15 @@ def _life_figures(component, life):
     group, one = life.group, failure_words.noun(component)
     many = failure_words.plural(one)
     figures = [
-        figure("Failures", number(group.failures, None), f"in {number(group.exposure, 0)} years of {many} in your care"),
-        figure("Time between failures", years(group.mtbf), f"{likely(group.mtbf_low, group.mtbf_high)}; not a promised life"),
+        *_coming(life.coming),
+        figure(
+            "Failures", number(group.failures, None), f"in {number(group.exposure, 0)} years of {many} in your care"
+        ),
+        figure(
+            "Time between failures",
+            years(group.mtbf),
+            f"{likely(group.mtbf_low, group.mtbf_high)}; not a promised life",
+        ),
         figure("Best estimate of it", years(group.shrunk), likely(group.shrunk_low, group.shrunk_high)),
     ]
     if group.status == "fitted":
@@ -97,6 +124,19 @@ def _life_figures(component, life):
             figure("One in ten gone by", years(group.b10), likely(group.b10_low, group.b10_high)),
         ]
     return figures
+
+
+def _coming(found):
+    if found is None:
+        return []
+    unseen = f", {found.of_unseen_age} of unknown age" if found.of_unseen_age else ""
+    return [
+        figure(
+            f"Due in {found.weeks} weeks",
+            number(found.mean, 0 if found.mean >= 10 else 1),
+            f"likely between {found.low} and {found.high}, of {number(found.in_care, None)} in care{unseen}",
+        )
+    ]
 
 
 def _life_charts(component, life, level):
@@ -111,7 +151,9 @@ def _life_charts(component, life, level):
             marks.append((group.mean, share, f"mean life {number(group.mean)}"))
     steps = [(p.age, p.survival, p.survival_low, p.survival_high) for p in life.group.curve or ()]
     drawn = [charts.still_working("life", one, shares, steps, marks, level=level)] if shares or steps else []
-    return [*drawn, charts.failures_by_age("hazard", one, life.bands, life.hazard, level=level)] if life.bands else drawn
+    return (
+        [*drawn, charts.failures_by_age("hazard", one, life.bands, life.hazard, level=level)] if life.bands else drawn
+    )
 
 
 @owner_required
@@ -127,5 +169,3 @@ def component_spells(request, pk):
         return table.response
     link_appliances(table)
     return render(request, "jobs/component_spells.html", {"component": component, "table": table})
-
-

@@ -21,7 +21,10 @@ def find(request):
 
 def _found(asked):
     customers = Customer.objects.filter(
-        Q(name__icontains=asked) | Q(number__iexact=asked) | Q(phone__icontains=asked) | Q(addresses__text__icontains=asked)
+        Q(name__icontains=asked)
+        | Q(number__iexact=asked)
+        | Q(phone__icontains=asked)
+        | Q(addresses__text__icontains=asked)
     ).distinct()
     appliances = Appliance.objects.for_lists().filter(
         Q(number__iexact=asked) | Q(serial__iexact=asked) | Q(address__text__icontains=asked)

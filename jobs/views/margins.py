@@ -50,8 +50,13 @@ def _money_columns(currency):
     return [
         Column("jobs", "Jobs", numeric=True),
         Column("sales", "Charges ex VAT", numeric=True, show=shown),
-        Column("parts_cost", "Parts at cost", numeric=True, show=shown,
-               sub=lambda row: count(row.parts_of_unknown_cost, "cost") + " unknown" if row.parts_of_unknown_cost else ""),
+        Column(
+            "parts_cost",
+            "Parts at cost",
+            numeric=True,
+            show=shown,
+            sub=lambda row: count(row.parts_of_unknown_cost, "cost") + " unknown" if row.parts_of_unknown_cost else "",
+        ),
         Column("labour_cost", "Labour", numeric=True, show=shown),
         Column("travel_cost", "Travel", numeric=True, show=shown),
         Column("margin", "Margin", numeric=True, show=shown),
@@ -62,14 +67,28 @@ def _money_columns(currency):
 
 def _table(request, by, period, currency):
     rows = margins(by, period)
-    name = Column("key", BY[by], value=lambda row: row.key if by == "month" else _label(by, row.key),
-                  show=(lambda key: f"{key:%B %Y}") if by == "month" else str)
+    name = Column(
+        "key",
+        BY[by],
+        value=lambda row: row.key if by == "month" else _label(by, row.key),
+        show=(lambda key: f"{key:%B %Y}") if by == "month" else str,
+    )
     foot = _foot(rows, currency) if by in ("month", "kind") else None
-    return Table(request, rows, [name, *_money_columns(currency)], name=f"margins-by-{by}",
-                 caption=f"Margins by {BY[by].lower()}", sort="-key" if by == "month" else "-margin", css="money", per_page=25, foot=foot,
-                 filters=[] if by == "month" else [Filter("q", BY[by], lambda found, text: _named(found, by, text))],
-                 empty="No job was reported in this time." if by != "engineer" else
-                 f"No engineer has {LEAST_JOBS} jobs in this time, and from fewer no comparison is drawn.")
+    return Table(
+        request,
+        rows,
+        [name, *_money_columns(currency)],
+        name=f"margins-by-{by}",
+        caption=f"Margins by {BY[by].lower()}",
+        sort="-key" if by == "month" else "-margin",
+        css="money",
+        per_page=25,
+        foot=foot,
+        filters=[] if by == "month" else [Filter("q", BY[by], lambda found, text: _named(found, by, text))],
+        empty="No job was reported in this time."
+        if by != "engineer"
+        else f"No engineer has {LEAST_JOBS} jobs in this time, and from fewer no comparison is drawn.",
+    )
 
 
 def _named(rows, by, text):
@@ -87,15 +106,36 @@ def _jobs_table(request, period, currency):
     rows = [earned for _, earned in job_margins(period)]
     about = {job["pk"]: job for job, _ in job_margins(period)}
     columns = [
-        Column("number", "Job", value=lambda row: about[row.key]["number"], href=lambda row: reverse("job_detail", args=[row.key]),
-               sub=lambda row: f"{KINDS[about[row.key]['kind']]}, {about[row.key]['appliance__model__name']}"),
-        Column("reported", "Reported", value=lambda row: about[row.key]["reported_on"], show=lambda day: f"{day:%-d %b %Y}"),
+        Column(
+            "number",
+            "Job",
+            value=lambda row: about[row.key]["number"],
+            href=lambda row: reverse("job_detail", args=[row.key]),
+            sub=lambda row: f"{KINDS[about[row.key]['kind']]}, {about[row.key]['appliance__model__name']}",
+        ),
+        Column(
+            "reported", "Reported", value=lambda row: about[row.key]["reported_on"], show=lambda day: f"{day:%-d %b %Y}"
+        ),
         *_money_columns(currency)[1:],
     ]
-    below = [("below", "below cost"), ("uncharged", "parts not charged"), ("unknown", "cost unknown"), ("back", "call-backs")]
-    return Table(request, rows, columns, name="margins-by-job", caption="Margins by job", sort="margin", css="money", per_page=25,
-                 filters=[Filter("only", "Only", lambda found, text: _only(found, text, about), below)],
-                 empty="No job of this time has had a visit.")
+    below = [
+        ("below", "below cost"),
+        ("uncharged", "parts not charged"),
+        ("unknown", "cost unknown"),
+        ("back", "call-backs"),
+    ]
+    return Table(
+        request,
+        rows,
+        columns,
+        name="margins-by-job",
+        caption="Margins by job",
+        sort="margin",
+        css="money",
+        per_page=25,
+        filters=[Filter("only", "Only", lambda found, text: _only(found, text, about), below)],
+        empty="No job of this time has had a visit.",
+    )
 
 
 def _only(rows, text, about):
@@ -117,17 +157,37 @@ def _figures(by_month, period, currency):
         figure("Margin", money(whole.margin, currency, 0), f"{per_cent(whole.margin_share, 1)} of charges"),
         figure("Mark-up", per_cent(whole.markup_share, 1), "margin as a share of cost"),
         figure("Jobs below cost", str(len(lost)), f"{money(loss, currency, 0)} lost on them"),
-        figure("Costs not known", str(unknown), 
-               f"{count(whole.parts_of_unknown_cost, 'part')}, {count(whole.minutes_unknown, 'visit')} without minutes" if unknown else "every cost is known"),
+        figure(
+            "Costs not known",
+            str(unknown),
+            f"{count(whole.parts_of_unknown_cost, 'part')}, {count(whole.minutes_unknown, 'visit')} without minutes"
+            if unknown
+            else "every cost is known",
+        ),
     ]
 
 
 def _chart(by_month, currency):
-    rows = sorted(((row.key, row.margin) for row in by_month))
-    table = [[f"{row.key:%B %Y}", money(row.sales, currency), money(row.cost, currency), money(row.margin, currency),
-              per_cent(row.margin_share, 1)] for row in sorted(by_month, key=lambda row: row.key, reverse=True)]
-    return charts.money_by_month("margins", "Margin by month", "charges ex VAT less parts, labour and travel, by the month of the report",
-                                 rows, currency, head=["Month", "Charges", "Cost", "Margin", "Of charges"], table=table)
+    rows = sorted((row.key, row.margin) for row in by_month)
+    table = [
+        [
+            f"{row.key:%B %Y}",
+            money(row.sales, currency),
+            money(row.cost, currency),
+            money(row.margin, currency),
+            per_cent(row.margin_share, 1),
+        ]
+        for row in sorted(by_month, key=lambda row: row.key, reverse=True)
+    ]
+    return charts.money_by_month(
+        "margins",
+        "Margin by month",
+        "charges ex VAT less parts, labour and travel, by the month of the report",
+        rows,
+        currency,
+        head=["Month", "Charges", "Cost", "Margin", "Of charges"],
+        table=table,
+    )
 
 
 @owner_required
@@ -137,16 +197,38 @@ def not_charged_list(request):
     currency = Setting.current().currency
     rows = not_charged().select_related("visit__job__appliance__customer", "part")
     columns = [
-        Column("part", "Part", value=lambda row: row.part.number, order="part__number", sub=lambda row: row.part.description),
+        Column(
+            "part",
+            "Part",
+            value=lambda row: row.part.number,
+            order="part__number",
+            sub=lambda row: row.part.description,
+        ),
         Column("quantity", "Pieces", numeric=True, show=lambda v: f"{v.normalize():f}"),
-        Column("job", "Job", value=lambda row: row.visit.job.number, order="visit__job__number",
-               href=lambda row: reverse("job_detail", args=[row.visit.job_id]), sub=lambda row: str(row.visit.job.appliance.customer or "")),
-        Column("on", "Fitted on", value=lambda row: row.visit.on, order="visit__on", show=lambda day: f"{day:%-d %b %Y}"),
+        Column(
+            "job",
+            "Job",
+            value=lambda row: row.visit.job.number,
+            order="visit__job__number",
+            href=lambda row: reverse("job_detail", args=[row.visit.job_id]),
+            sub=lambda row: str(row.visit.job.appliance.customer or ""),
+        ),
+        Column(
+            "on", "Fitted on", value=lambda row: row.visit.on, order="visit__on", show=lambda day: f"{day:%-d %b %Y}"
+        ),
         Column("why", "Why", value=lambda row: row.get_why_display()),
         Column("cost", "Cost", numeric=True, show=lambda v: money(v, currency)),
     ]
     whys = [(value, label) for value, label in Job._meta.get_field("kind").choices]
-    table = Table(request, rows, columns, name="fitted-not-charged", caption="Parts fitted and not charged", sort="-on", per_page=25,
-                  filters=[Filter("kind", "Kind of job", lambda found, text: found.filter(visit__job__kind=text), whys)],
-                  empty="Everything that was fitted has been charged.")
+    table = Table(
+        request,
+        rows,
+        columns,
+        name="fitted-not-charged",
+        caption="Parts fitted and not charged",
+        sort="-on",
+        per_page=25,
+        filters=[Filter("kind", "Kind of job", lambda found, text: found.filter(visit__job__kind=text), whys)],
+        empty="Everything that was fitted has been charged.",
+    )
     return table.response or render(request, "jobs/not_charged_list.html", {"table": table})

@@ -39,50 +39,98 @@ def card(title, total, words, link, label, chip=None):
 def _to_fetch(currency):
     lines, cost, unknown = cost_of_not_charged()
     if not lines:
-        return card("Money to fetch", money(0, currency, 0), "Everything that was fitted has been charged.",
-                    reverse("not_charged_list"), "See the list", ("good", "tick", "Nothing open"))
+        return card(
+            "Money to fetch",
+            money(0, currency, 0),
+            "Everything that was fitted has been charged.",
+            reverse("not_charged_list"),
+            "See the list",
+            ("good", "tick", "Nothing open"),
+        )
     words = f"{count(lines, 'part')} fitted and not charged, at cost."
     if unknown:
         words += f" The cost of {unknown} of them is not known."
-    return card("Money to fetch", money(cost, currency, 0), words, reverse("not_charged_list"), "Charge them",
-                ("care", "warn", count(lines, "line")))
+    return card(
+        "Money to fetch",
+        money(cost, currency, 0),
+        words,
+        reverse("not_charged_list"),
+        "Charge them",
+        ("care", "warn", count(lines, "line")),
+    )
 
 
 def _below_cost(today, currency):
     lost = below_cost(recent_weeks(today, WEEKS))
     total = sum((-earned.margin for _, earned in lost), Decimal(0))
-    words = f"{count(len(lost), 'job')} of the last {WEEKS} weeks cost more than charged so far." if lost else \
-        f"No job of the last {WEEKS} weeks cost more than it was charged."
-    return card("Jobs below cost", money(total, currency, 0), words,
-                reverse("margin_list") + "?by=job&only=below&period=3-months", "See the jobs",
-                ("care", "warn", count(len(lost), "job")) if lost else ("good", "tick", "None"))
+    words = (
+        f"{count(len(lost), 'job')} of the last {WEEKS} weeks cost more than charged so far."
+        if lost
+        else f"No job of the last {WEEKS} weeks cost more than it was charged."
+    )
+    return card(
+        "Jobs below cost",
+        money(total, currency, 0),
+        words,
+        reverse("margin_list") + "?by=job&only=below&period=3-months",
+        "See the jobs",
+        ("care", "warn", count(len(lost), "job")) if lost else ("good", "tick", "None"),
+    )
 
 
 def _call_backs(today, currency):
     found = call_backs(recent_weeks(today, QUARTER))
     many, total = sum(n for n, _ in found.values()), sum((cost for _, cost in found.values()), Decimal(0))
-    told = "; ".join(f"{VERDICTS[verdict]}: {n}, {money(cost, currency, 0)}"
-                     for verdict, (n, cost) in sorted(found.items(), key=lambda item: -item[1][1]))
-    words = f"{count(many, 'call-back')} in {QUARTER} weeks. {told[:1].upper()}{told[1:]}." if many else f"No call-back in {QUARTER} weeks."
-    return card("Call-backs at our own cost", money(total, currency, 0), words,
-                reverse("margin_list") + "?by=job&only=back&period=3-months", "See the call-backs",
-                ("note", "eye", count(many, "call-back")) if many else ("good", "tick", "None"))
+    told = "; ".join(
+        f"{VERDICTS[verdict]}: {n}, {money(cost, currency, 0)}"
+        for verdict, (n, cost) in sorted(found.items(), key=lambda item: -item[1][1])
+    )
+    words = (
+        f"{count(many, 'call-back')} in {QUARTER} weeks. {told[:1].upper()}{told[1:]}."
+        if many
+        else f"No call-back in {QUARTER} weeks."
+    )
+    return card(
+        "Call-backs at our own cost",
+        money(total, currency, 0),
+        words,
+        reverse("margin_list") + "?by=job&only=back&period=3-months",
+        "See the call-backs",
+        ("note", "eye", count(many, "call-back")) if many else ("good", "tick", "None"),
+    )
 
 
 def _stock(today, currency):
     found = cash(today)
     wanted = [row for row in found.places if row.counts_wanted]
     parts = sum(row.counts_wanted for row in wanted)
-    moves = card("Stock to move", money(found.movable, currency, 0),
-                 f"{count(len(found.moves), 'part')} above the level in one place and missing in another." if found.moves
-                 else "No part is above its level in one place while it is missing in another.",
-                 reverse("cash_list") + "#h-move", "See what to pass",
-                 ("note", "van", count(len(found.moves), "part")) if found.moves else ("good", "tick", "Nothing"))
+    moves = card(
+        "Stock to move",
+        money(found.movable, currency, 0),
+        f"{count(len(found.moves), 'part')} above the level in one place and missing in another."
+        if found.moves
+        else "No part is above its level in one place while it is missing in another.",
+        reverse("cash_list") + "#h-move",
+        "See what to pass",
+        ("note", "van", count(len(found.moves), "part")) if found.moves else ("good", "tick", "Nothing"),
+    )
     names = ", ".join(str(row.place) for row in wanted[:4])
-    counts = card("To be counted", str(parts), f"The book is in doubt in {names}{' and others' if len(wanted) > 4 else ''}."
-                  if wanted else "The book is in doubt nowhere.", reverse("van_list"), "See the vans",
-                  ("care", "warn", count(len(wanted), "place")) if wanted else ("good", "tick", "Nothing"))
-    idle = card("Idle for a year", money(found.whole.idle, currency, 0), "In parts that nobody has fitted for a year, of "
-                f"{money(found.whole.value, currency, 0)} in stock.", reverse("cash_list") + "?age=older#h-lines", "See the lines",
-                ("note", "box", "Cash in stock"))
+    counts = card(
+        "To be counted",
+        str(parts),
+        f"The book is in doubt in {names}{' and others' if len(wanted) > 4 else ''}."
+        if wanted
+        else "The book is in doubt nowhere.",
+        reverse("van_list"),
+        "See the vans",
+        ("care", "warn", count(len(wanted), "place")) if wanted else ("good", "tick", "Nothing"),
+    )
+    idle = card(
+        "Idle for a year",
+        money(found.whole.idle, currency, 0),
+        f"In parts that nobody has fitted for a year, of {money(found.whole.value, currency, 0)} in stock.",
+        reverse("cash_list") + "?age=older#h-lines",
+        "See the lines",
+        ("note", "box", "Cash in stock"),
+    )
     return [moves, counts, idle]

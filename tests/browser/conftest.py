@@ -55,7 +55,9 @@ def chromium():
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=shutil.which("chromium") or shutil.which("chromium-browser"), args=ARGUMENTS)
+        browser = playwright.chromium.launch(
+            executable_path=shutil.which("chromium") or shutil.which("chromium-browser"), args=ARGUMENTS
+        )
         yield browser
         browser.close()
 
@@ -86,8 +88,13 @@ def open_page(site, chromium, signed_in):
     contexts = []
 
     def opened(role, address, width=1280, scheme="light", *, scripts=True):
-        context = chromium.new_context(viewport={"width": width, "height": 844}, color_scheme=scheme, reduced_motion="reduce",
-                                       storage_state=signed_in(role), java_script_enabled=scripts)  # fmt: skip
+        context = chromium.new_context(
+            viewport={"width": width, "height": 844},
+            color_scheme=scheme,
+            reduced_motion="reduce",
+            storage_state=signed_in(role),
+            java_script_enabled=scripts,
+        )
         contexts.append(context)
         page = context.new_page()
         if scripts:

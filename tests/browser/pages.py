@@ -80,8 +80,8 @@ class Site:
     def __init__(self, url, database):
         self.url, self.database = url, database
         self.engineer, self.engineer_name = self._one(
-            "SELECT id, username FROM firm_user WHERE is_engineer AND id IN (SELECT engineer_id FROM jobs_visitengineer "
-            "WHERE visit_id IN (SELECT id FROM jobs_visit WHERE outcome = ''))")  # fmt: skip
+            "SELECT id, username FROM firm_user WHERE is_engineer AND id IN (SELECT engineer_id "
+            "FROM jobs_visitengineer WHERE visit_id IN (SELECT id FROM jobs_visit WHERE outcome = ''))")  # fmt: skip
 
     def _one(self, query):
         with sqlite3.connect(self.database) as connection:
