@@ -38,7 +38,7 @@ class Likely:
 def rank(symptoms, kind, components=None):
     """Rank the causes of a job. Return a list of Likely, the likeliest first; the shares add up to one.
 
-    symptoms: for each symptom heard, a list of UsualCause. kind: that of the appliance; a cause without kinds serves all.
+    symptoms: for each symptom heard, a list of UsualCause. kind: that of the appliance; a cause without serves all.
     components: keys of the component types that the appliance holds; a cause whose component it lacks is left out.
     None means unknown, and leaves nothing out.
     Shares of one symptom are rescaled to one over the causes that are left. Several symptoms count alike: the result
