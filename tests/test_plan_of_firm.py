@@ -2,6 +2,7 @@
 
 import datetime
 import json
+import uuid
 from decimal import Decimal
 from io import StringIO
 
@@ -12,7 +13,7 @@ from firm.models import Setting
 from inventory.models import CarryLevel, ModelComponent, Recipe, RecipePart
 from jobs import lives
 from jobs.models import Finding
-from jobs.services.proposing import problem_from_records
+from jobs.services.proposing import NoSuchVan, problem_from_records, propose
 from tests.factories import (
     AddressFactory,
     ApplianceFactory,
@@ -192,3 +193,25 @@ def test_an_empty_firm_gives_an_empty_plan(db):
     answer = json.loads(out.getvalue(), parse_constant=pytest.fail)
     assert answer["vans"] == []
     assert len(answer["frontier"]) >= 10
+
+
+def test_a_proposal_is_kept_with_its_lines_inputs_and_how_the_van_stands(firm):
+    cheap, useless = firm.part("cheap", "3"), firm.part("dear", "900")
+    CarryLevel.objects.create(place=firm.north, part=useless, level=1)
+    event = uuid.uuid4()
+    proposal = propose(firm.north, event=event, as_of=AS_OF)
+    assert propose(firm.north, event=event, as_of=AS_OF) == proposal
+    lines = {line.part: line for line in proposal.lines.all()}
+    assert [(lines[p].now, lines[p].proposed) for p in (cheap, useless)] == [(0, 1), (1, 0)]
+    assert lines[useless].gain_per_year == pytest.approx(Decimal("225"), abs=Decimal("60"))  # its holding, less its use
+    assert proposal.result["spend_now"] == 900
+    assert proposal.result["first_visit_fix_rate_now"] > 0
+    assert len(proposal.result["frontier"]) >= 10
+    assert proposal.inputs["budget"] == 300
+
+
+def test_a_retired_van_gets_no_proposal(firm):
+    firm.south.retired_on = AS_OF
+    firm.south.save()
+    with pytest.raises(NoSuchVan):
+        propose(firm.south, event=uuid.uuid4(), as_of=AS_OF)

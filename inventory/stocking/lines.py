@@ -11,7 +11,10 @@ from .problem import Problem
 
 @dataclass(frozen=True)
 class Line:
-    """One part in one van. Visits and money are per year: of what is on board, and of one more (null: no more)."""
+    """One part in one van. Visits and money are per year: of what is on board, and of one more (null: no more).
+
+    gain_per_year: what the change from now to level gains, holding counted.
+    """
 
     part: str
     level: int
@@ -24,15 +27,19 @@ class Line:
     worth_per_year: float
     next_saves_per_year: float | None
     next_worth_per_year: float | None
+    gain_per_year: float
     barred: str
 
 
 @dataclass(frozen=True)
 class Marginal:
-    """Jobs and money per interval. now_*: of the pieces on board against none; next_*: of one more with `extra`."""
+    """Jobs and money per interval: of the pieces on board against none, and against as many as now; next_*: of one
+    more with `extra`, None where no more can be carried.
+    """
 
     saves: float
     worth: float
+    change: float
     next_saves: float | None
     next_worth: float | None
     extra: dict[int, int]
@@ -49,7 +56,7 @@ def lines_of(problem: Problem, table, picked, window: Window, currency: str) -> 
     for k, p in enumerate(shown):
         c, i = place.get(p, (None, 0))
         level = int(levels[c][i]) if c is not None else 0
-        margin = Marginal(0.0, 0.0, 0.0, 0.0, {}) if c is None else _marginal(problem, table, c, levels[c], i)
+        margin = Marginal(0.0, 0.0, 0.0, 0.0, 0.0, {}) if c is None else _marginal(problem, table, c, levels[c], i)
         numbers = _numbers(problem, table, p, level, margin, wanted[k], left, window)
         found.append(_line(problem, numbers, margin, wanted[k][0] / window.intervals, p, window, currency))
     return tuple(found)
@@ -78,21 +85,27 @@ def _exposed(problem, need, van):
 
 
 def _marginal(problem, table, c, levels, i):
-    at = lambda x: table.values[c].at(table.row[c], x)  # noqa: E731
+    def at(i_levels):
+        return table.values[c].at(table.row[c], i_levels)
+
+    def instead(pieces):
+        changed = levels.copy()
+        changed[i] = min(pieces, table.values[c].most[i])
+        return at(changed)
+
     here_worth, here_done = at(levels)
-    without = levels.copy()
-    without[i] = 0
-    less_worth, less_done = at(without) if levels[i] else (here_worth, here_done)
-    most = _most(problem, table, c)
+    less_worth, less_done = instead(0)
+    now = table.van.now.get(problem.parts[table.clusters[c].parts[i]].part, 0)
+    saved = here_done - less_done, here_worth - less_worth, here_worth - instead(now)[0]
     if levels[i] >= table.values[c].most[i]:
-        return Marginal(here_done - less_done, here_worth - less_worth, None, None, {})
+        return Marginal(*saved, None, None, {})
     step = np.zeros_like(levels)
     step[i] = 1
     more_worth, more_done = at(levels + step)
     if more_done - here_done < 1e-9:
+        most = _most(problem, table, c)
         step, (more_worth, more_done) = _with_the_rest(table.clusters[c], levels, i, most, at, step, at(levels + step))
     extra = {table.clusters[c].parts[j]: int(n) for j, n in enumerate(step) if n and j != i}
-    saved = here_done - less_done, here_worth - less_worth
     return Marginal(*saved, more_done - here_done, more_worth - here_worth, extra)
 
 
@@ -148,5 +161,7 @@ def _line(problem, n, margin, wanted_per_interval, p, window, currency):
         spend=price * n.level, wanted_per_year=wanted_per_interval * yearly,
         saves_per_year=margin.saves * yearly, worth_per_year=margin.worth * yearly,
         next_saves_per_year=None if margin.next_saves is None else margin.next_saves * yearly,
-        next_worth_per_year=None if margin.next_worth is None else margin.next_worth * yearly, barred=n.barred,
+        next_worth_per_year=None if margin.next_worth is None else margin.next_worth * yearly,
+        gain_per_year=margin.change * yearly - problem.money.holding_per_year * price * (n.level - (n.now or 0)),
+        barred=n.barred,
     )

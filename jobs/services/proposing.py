@@ -1,25 +1,33 @@
-"""What each van should carry, from the firm's own records, and keeping what was proposed."""
+"""What each van should carry, from the firm's own records, and keeping what was proposed with what it came from."""
 
 from collections import defaultdict
+from dataclasses import asdict, replace
 from datetime import date
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
+from uuid import UUID
 
 import numpy as np
+from django.db import transaction
 from django.db.models import Q, Sum
 from django.utils import timezone
 
-from firm.models import Setting
+from firm.models import Setting, User
 from firm.words import SIGNS
 from inventory.models import CarryLevel, Movement, Place, Stock
+from inventory.models import Part as CataloguePart
 from inventory.stocking.demand import Demand
 from inventory.stocking.explain import Window
 from inventory.stocking.problem import Money, Need, Part, Problem, Van
+from inventory.stocking.standing import Standing, carried_now
+from inventory.stocking.van_load import NO_LIMIT, Load, Plan, plan
 from jobs import lives
+from jobs.models import LoadLine, LoadProposal
 from jobs.reliability.history.spells import DAYS_PER_YEAR
 from jobs.van_demand import VanDemand, van_demand
 from jobs.van_parts import VanParts, van_parts
 
 HORIZON_DAYS = 90
+SHOWN_OF_OTHERS = 15
 
 
 def problem_from_records(as_of: date | None = None, horizon: int | None = None) -> tuple[Problem, dict]:
@@ -45,6 +53,70 @@ def problem_from_records(as_of: date | None = None, horizon: int | None = None) 
     restocks = horizon / setting.restock_days
     window = Window(f"the next {horizon} days ({restocks:.0f} restocks)", restocks)
     return problem, {"window": window, "currency": SIGNS.get(setting.currency, setting.currency + " ")}
+
+
+class NoSuchVan(LookupError):
+    """The place is no van, or one that has been retired."""
+
+
+def propose(van: Place, *, event: UUID, by: User | None = None, as_of: date | None = None,
+            horizon: int | None = None) -> LoadProposal:
+    """Work out the load of one van and keep it with its lines and inputs; the same event gives the first again."""
+    if known := LoadProposal.objects.filter(event=event).first():
+        return known
+    day, horizon = as_of or timezone.localdate(), horizon or HORIZON_DAYS
+    problem, words = problem_from_records(day, horizon)
+    alone = replace(problem, vans=tuple(v for v in problem.vans if v.van == van.key))
+    if not alone.vans:
+        raise NoSuchVan(f"{van} is no van in use")
+    found, [now] = plan(alone, **words), carried_now(alone)
+    return _kept(van, event, by, day, alone, found, now, horizon)
+
+
+@transaction.atomic
+def _kept(van, event, by, day, problem: Problem, found: Plan, now: Standing, horizon):
+    [load] = found.vans
+    proposal = LoadProposal.objects.create(
+        event=event, van=van, as_of=day, made_by=by, inputs=_inputs(problem, horizon),
+        result=_result(load, found, now))
+    parts = {p.number: p for p in CataloguePart.objects.filter(number__in=[line.part for line in load.lines])}
+    LoadLine.objects.bulk_create(
+        LoadLine(proposal=proposal, part=parts[line.part], now=line.now, proposed=line.level,
+                 price=_decimal(line.price, "0.0001"), gain_per_year=_decimal(line.gain_per_year, "0.01"),
+                 reason=line.reason)
+        for line in _worth_showing(load.lines))
+    return proposal
+
+
+def _worth_showing(lines):
+    """Every line carried now or to be carried, and of the others those that come nearest to paying."""
+    others = sorted((x for x in lines if not (x.level or x.now)), key=lambda x: -(x.next_worth_per_year or 0))
+    return [x for x in lines if x.level or x.now] + others[:SHOWN_OF_OTHERS]
+
+
+def _decimal(amount, step):
+    return Decimal(repr(amount)).quantize(Decimal(step), ROUND_HALF_UP)
+
+
+def _inputs(problem: Problem, horizon):
+    [van] = problem.vans
+    return {
+        "second_visit": problem.money.second_visit, "merchant_run": problem.money.merchant_run,
+        "holding_per_year": problem.money.holding_per_year, "intervals_per_year": problem.intervals_per_year,
+        "max_per_part": problem.max_per_part, "horizon_days": horizon, "budget": van.budget, "litres": van.litres,
+        "kilograms": van.kilograms, "fixed": {p: least for p, (least, _) in van.pins.items()},
+    }
+
+
+def _result(load: Load, found: Plan, now: Standing):
+    return {
+        "spend": load.spend, "litres": load.litres, "kilograms": load.kilograms,
+        "first_visit_fix_rate": load.first_visit_fix_rate, "worth_per_year": load.worth_per_year,
+        "binding": "" if load.binding == NO_LIMIT else load.binding, "spend_now": now.spend,
+        "first_visit_fix_rate_now": now.first_visit_fix_rate, "worth_per_year_now": now.worth_per_year,
+        "frontier": [asdict(point) for point in found.frontier], "method": found.method,
+        "warnings": list(found.warnings),
+    }
 
 
 def _part(number, parts: VanParts):
