@@ -73,11 +73,19 @@ def _job_margins(period):
 
 def below_cost(period):
     """Jobs that cost more than they were charged, call-backs at our own cost left aside."""
+    return kept("below-cost", lambda: _below_cost(period), period.since, period.until)
+
+
+def _below_cost(period):
     return [(job, earned) for job, earned in job_margins(period) if earned.margin < 0 and not job["return_of"]]
 
 
 def call_backs(period):
     """{verdict: (how many, what they cost beyond their charges)} of the returns to our own jobs."""
+    return kept("call-backs", lambda: _call_backs(period), period.since, period.until)
+
+
+def _call_backs(period):
     found = {}
     for job, earned in job_margins(period):
         if job["return_of"]:

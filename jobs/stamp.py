@@ -1,5 +1,7 @@
 """What was last written: expensive results are kept in the cache under it, and a new record makes them anew."""
 
+import hashlib
+
 from django.core.cache import cache
 from django.db import connection
 
@@ -29,8 +31,8 @@ def stamp():
 
 def kept(name, make, *parts):
     """make(), or what it gave before on the same records, the same settings and the same `parts`."""
-    settings = hash(tuple(str(value) for value in vars(Setting.current()).values() if not hasattr(value, "adding")))
-    key = f"{name}:{stamp()}:{settings}:{':'.join(str(part) for part in parts)}"
+    settings = [str(value) for name, value in vars(Setting.current()).items() if name != "_state"]
+    key = hashlib.sha256(repr([name, stamp(), settings, parts]).encode()).hexdigest()
     found = cache.get(key)
     if found is None:
         found = make()

@@ -12,8 +12,9 @@ from firm.words import known, likely, number, years
 from inventory.models import ComponentType
 from jobs import failure_words, history
 from jobs.cautions import warnings_for
-from jobs.failure_tables import components_table, link_appliances, models_table, row_of, spell_rows, spells_table
+from jobs.failure_tables import components_table, models_table, row_of
 from jobs.failures import DEFAULT_BEFORE_CARE, component_life, fleet
+from jobs.spell_table import link_appliances, spell_rows, spells_table
 
 LAST_YEARS = "failures reported in the last three years"
 

@@ -103,8 +103,8 @@ def _foot(rows, currency):
 
 
 def _jobs_table(request, period, currency):
-    rows = [earned for _, earned in job_margins(period)]
-    about = {job["pk"]: job for job, _ in job_margins(period)}
+    found = job_margins(period)
+    rows, about = [earned for _, earned in found], {job["pk"]: job for job, _ in found}
     columns = [
         Column(
             "number",
