@@ -98,10 +98,10 @@ def send(event, sender):
 
 def find(queryset, field, word, **lookup):
     """The one row that the body names in `field`, or a ValidationError there."""
-    row = queryset.filter(**lookup).first()
-    if row is None:
-        raise ValidationError({field: f"There is no {word} {next(iter(lookup.values()))}."})
-    return row
+    try:
+        return queryset.get(**lookup)
+    except queryset.model.DoesNotExist:
+        raise ValidationError({field: f"There is no {word} {next(iter(lookup.values()))}."}) from None
 
 
 class EventView(APIView):

@@ -3,7 +3,7 @@
 import hashlib
 import json
 
-from django.db import IntegrityError, transaction
+from django.db import transaction
 
 from firm.models import Sent
 
@@ -24,8 +24,6 @@ def apply_once(uuid, kind, body, work, *, by=None, device=None, number=None, hap
         return answer, False
     try:
         with transaction.atomic():
-            if (answer := _before(uuid, digest)) is not None:  # SQLite: now nobody else writes
-                return answer, False
             answer = work()
             Sent.objects.create(
                 uuid=uuid,
@@ -38,17 +36,17 @@ def apply_once(uuid, kind, body, work, *, by=None, device=None, number=None, hap
                 happened_at=happened_at,
             )
         return answer, True
-    except IntegrityError:
-        answer = _before(uuid, digest)  # somebody sent the same at the same moment, and was first
+    except Exception:
+        answer = _before(uuid, digest)  # refused, unless somebody sent the same at the same moment, and was first
         if answer is None:
             raise
         return answer, False
 
 
 def _before(uuid, digest):
-    sent = Sent.objects.filter(uuid=uuid).first()
+    sent = Sent.objects.filter(uuid=uuid).values_list("digest", "answer").first()
     if sent is None:
         return None
-    if bytes(sent.digest) != digest:
+    if bytes(sent[0]) != digest:
         raise SentBefore(f"{uuid} was sent before with other content; nothing was changed.")
-    return sent.answer
+    return sent[1]

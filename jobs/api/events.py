@@ -119,8 +119,8 @@ class FittedEvent(Event):
         }
 
     def shown(self, answer):
-        component = ComponentType.objects.filter(key=answer["component"]).first()
-        return answer | cautions_of([component] if component else [], answer["kind"])
+        components = ComponentType.objects.filter(key=answer["component"])
+        return answer | cautions_of(components, answer["kind"])
 
 
 class NeededEvent(Event):
