@@ -186,6 +186,7 @@ REST_FRAMEWORK = {
     "EXCEPTION_HANDLER": "firm.problems.problem",
     "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",
     "DEFAULT_THROTTLE_RATES": {"sign-in": "20/min"},
+    "NUM_PROXIES": int(_switch("BEHIND_PROXY", "0")),  # without a proxy, X-Forwarded-For is only what a sender claims
     "COERCE_DECIMAL_TO_STRING": False,
 }
 SPECTACULAR_SETTINGS = {

@@ -72,6 +72,15 @@ def test_sign_in_is_throttled(asha):
     assert codes == {401, 429}
 
 
+def test_claiming_other_addresses_does_not_get_round_the_throttle(asha):
+    body = json.dumps({"username": "asha", "device": "x"})
+    sent = [
+        Client().post("/api/v1/sign-in/", body, "application/json", headers={"x-forwarded-for": f"192.0.2.{n}"})
+        for n in range(22)
+    ]
+    assert sent[-1].status_code == 429
+
+
 @pytest.mark.parametrize("header", ["Bearer", "Bearer a b", "Bearer " + "x" * 200, "Bearer wrong", "Basic eDp5"])
 def test_no_token_no_answer(db, header):
     answer = Client().get("/api/v1/me/", headers={"authorization": header})
