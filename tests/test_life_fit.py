@@ -55,6 +55,20 @@ def test_groups_do_not_touch_each_other():
     assert together.status[4] == together.status[5] == "no-failures"
 
 
+@pytest.mark.parametrize("seed", range(4))
+def test_a_group_among_many_has_the_numbers_that_it_has_alone(seed):
+    rng, units = np.random.default_rng(seed), []
+    for _ in range(60):
+        exit = rng.weibull(rng.choice([0.1, 0.7, 1.5, 10, 200]), rng.choice([3, 5, 8, 20])) * 10 ** rng.uniform(-3, 3)
+        units.append((exit * rng.uniform(0, 1, exit.size) * (rng.random() < 0.5), exit, rng.random(exit.size) < 0.8))
+    columns = [np.concatenate([unit[k] for unit in units]) for k in range(3)]
+    together = fit_weibull(*columns, group=np.repeat(np.arange(60), [len(unit[0]) for unit in units]))
+    alone = [fit_weibull(*unit) for unit in units]
+    for name in set(WeibullFits.__dataclass_fields__) - {"status"}:
+        each = np.array([getattr(one, name)[0] for one in alone])
+        np.testing.assert_allclose(getattr(together, name), each, rtol=1e-8, err_msg=name)
+
+
 def test_a_count_is_so_many_equal_rows():
     exit, failed, count = np.array([3.0, 5, 8, 9]), np.array([1, 0, 1, 1], bool), np.array([2, 5, 1, 0])
     counted = fitted(np.zeros(4), exit, failed, weight=count)

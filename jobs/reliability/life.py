@@ -161,8 +161,7 @@ def _solve(ages: LogAges, start):
         middle = np.where(np.isinf(high), x + 2.0, (low + high) / 2)
         going_round = step > 8 and step % 2
         to = middle if going_round else np.where((to >= low) & (to <= high), to, middle)
-        done |= np.abs(to - x) <= CLOSE
-        x = to
+        x, done = np.where(done, x, to), done | (np.abs(to - x) <= CLOSE)  # a group that is done stays where it is
         if done.all():
             break
     return np.exp(x), done

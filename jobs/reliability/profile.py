@@ -61,8 +61,7 @@ def _shape_limit(ages: LogAges, shape, best, drop, side, without):
         to = x + np.where(good, np.clip((goal - root) * 2 * root / np.where(good, slope, 1.0), -1.0, 1.0), side)
         middle = np.where(np.isinf(outer), x + side, (inner + outer) / 2)
         to = np.where(((to - inner) * side > 0) & ((outer - to) * side > 0), to, middle)
-        done |= np.abs(to - x) <= 1e-7
-        x = np.where(without, x, to)
+        x, done = np.where(done, x, to), done | (np.abs(to - x) <= 1e-7)  # a group that is done stays where it is
         if done.all():
             break
     return np.where(done & ~without & (x > np.log(2 * LEAST_SHAPE)), x, np.nan)
