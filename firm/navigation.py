@@ -41,7 +41,7 @@ OWNER = [
     ("Cash in stock", "cash_list", {"cash_list"}),
 ]
 OFFICE = [
-    ("Work", "job_list", JOBS),
+    ("Work", "job_list", JOBS | VISITS),
     ("Parts", "part_list", {"part_list", "part_detail"}),
     ("Prices", "price_list", {"price_list", "price_file"}),
     ("Orders", "order_list", {"order_list", "order_detail", "order_change", "order_paper", "order_receive"}),

@@ -387,3 +387,31 @@ def test_what_is_needed_no_longer_is_not_ordered(office, firm):
     row = Needed.objects.create(quantity=1, **about)
     post(office, "need_settle", [row.pk])
     assert "a job waits" not in office.get(reverse("order_list")).content.decode()
+
+
+def test_a_proposal_shows_its_changes_the_whole_van_and_what_it_reckoned_with(office, firm):
+    result = {
+        "spend": 40.0, "spend_now": 48.0, "first_visit_fix_rate": 0.9, "first_visit_fix_rate_now": 0.8, "litres": 8.0,
+        "worth_per_year": 300.0, "worth_per_year_now": 250.0, "binding": "litres", "method": "By the book.",
+        "frontier": [{"spend": 10.0, "first_visit_fix_rate": 0.5}, {"spend": 40.0, "first_visit_fix_rate": 0.9}],
+    }  # fmt: skip
+    inputs = {"holding_per_year": 0.25, "second_visit": 90.0}
+    about = {"event": uuid.uuid4(), "van": firm.van, "as_of": firm.today, "inputs": inputs, "result": result}
+    proposal = LoadProposal.objects.create(**about)
+    line = {"price": 48, "gain_per_year": 52, "reason": "About 3 of these fail."}
+    LoadLine.objects.create(proposal=proposal, part=firm.part, now=2, proposed=1, **line)
+    LoadLine.objects.create(proposal=proposal, part=firm.gas, now=0, proposed=0, reason="Hardly ever.")
+    page = office.get(reverse("van_load", args=[firm.van.pk])).content.decode()
+    for words in ("Take 1 out", "About 3 of these fail.", "80.0% now, 90.0% as proposed", "Room is the limit.", "£52"):
+        assert words in page
+    assert "−£48.00" in page
+    assert "you are here" in page
+    assert "1 line stay" in page
+    assert "£90.00" in page
+
+
+def test_a_proposal_is_worked_out_from_the_records_and_kept(office, firm):
+    assert post(office, "load_propose", [firm.van.pk]).status_code == 302
+    proposal = LoadProposal.objects.get()
+    assert proposal.made_by == firm.office
+    assert office.get(reverse("van_load", args=[firm.van.pk])).status_code == 200

@@ -66,11 +66,17 @@ def propose(van: Place, *, event: UUID, by: User | None = None, as_of: date | No
         return known
     day, horizon = as_of or timezone.localdate(), horizon or HORIZON_DAYS
     problem, words = problem_from_records(day, horizon)
-    alone = replace(problem, vans=tuple(v for v in problem.vans if v.van == van.key))
+    alone = _alone(problem, van.key)
     if not alone.vans:
         raise NoSuchVan(f"{van} is no van in use")
     found, [now] = plan(alone, **words), carried_now(alone)
     return _kept(van, event, by, day, alone, found, now, horizon)
+
+
+def _alone(problem: Problem, key):
+    """The problem of one van: its own demand only, or the frontier would divide by that of all vans."""
+    needs = (replace(n, demand={key: n.demand[key]}) for n in problem.needs if key in n.demand)
+    return replace(problem, vans=tuple(v for v in problem.vans if v.van == key), needs=tuple(needs))
 
 
 @transaction.atomic

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_GET, require_POST
 from firm.charts import frontier
 from firm.models import Setting
 from firm.roles import office_required
-from firm.words import number, per_cent
+from firm.words import money, number, per_cent
 from inventory.models import CarryLevel, Place
 from inventory.views.once import OnceForm, press_once
 from jobs.models import LoadLine, LoadProposal
@@ -34,17 +34,19 @@ def van_load(request, pk):
     proposal = newest(van)
     lines = list(proposal.lines.select_related("part", "accepted_by")) if proposal else []
     fixed = {level.part_id: level for level in van.carry_levels.filter(fixed=True).select_related("fixed_by")}
+    rows = [(line, change_chip(line, fixed.get(line.part_id)), cash_of(line)) for line in ordered(lines)]
     shown = {
         "van": van,
         "proposal": proposal,
-        "rows": [(line, change_chip(line, fixed.get(line.part_id)), cash_of(line)) for line in ordered(lines)],
+        "changed": [row for row in rows if row[0].now != row[0].proposed or row[0].part_id in fixed],
+        "kept": [row for row in rows if row[0].now == row[0].proposed and row[0].part_id not in fixed],
         "changes": [line for line in lines if line.now != line.proposed and not line.accepted_at],
         "before": sum(line.now for line in lines),
         "after": sum(line.proposed for line in lines),
         "form": OnceForm(),
         "whole": whole(proposal, lines) if proposal else None,
         "frontier": picture(proposal) if proposal else None,
-        "inputs": list(proposal.inputs.items()) if proposal else [],
+        "inputs": list(inputs_in_words(proposal)) if proposal else [],
         "older": LoadProposal.objects.filter(van=van).exclude(pk=proposal.pk)[:5] if proposal else [],
     }
     return render(request, "jobs/van_load.html", shown)
@@ -59,27 +61,49 @@ def load_propose(request, pk):
     def work_out(_typed, event):
         return {"pk": proposing.propose(van, event=event, by=request.user).pk}
 
-    if press_once(request, "load-proposal", work_out):
+    if press_once(request, "load-proposal", work_out, (proposing.NoSuchVan,)):
         messages.success(request, "Worked out. Nothing changes until you accept it.")
     return redirect("van_load", pk)
 
 
 def whole(proposal, lines):
-    """The line of the whole van: its gain and cash, and in words the first-visit fix rate, room and what binds."""
+    """The line of the whole van: gain, cash, and in words the first-visit fix rate, its worth, room and limit."""
     found = proposal.result
-    gains = [line.gain_per_year for line in lines if line.gain_per_year is not None]
-    cash = [cash_of(line) for line in lines]
-    before, after = found.get("first_visit_fix_rate_now"), found.get("first_visit_fix_rate")
     return {
-        "gain": sum(gains, Decimal(0)) if gains else None,
-        "cash": sum((each for each in cash if each is not None), Decimal(0)),
-        "words": f"Finished at the first visit: {per_cent(before, 1)} now, {per_cent(after, 1)} as proposed."
-        if after
-        else "",
+        "gain": _gain(proposal),
+        "cash": sum((cash for cash in map(cash_of, lines) if cash is not None), Decimal(0)),
+        "words": _rate_words(found.get("first_visit_fix_rate_now"), found.get("first_visit_fix_rate")),
+        "worth": _worth_words(proposal),
         "room": _room(proposal.van, found),
         "warnings": found.get("warnings", []),
         "method": found.get("method", ""),
     }
+
+
+def _gain(proposal):
+    """What the whole change saves in a year: visits saved less the cost of holding, against today's levels."""
+    found, holding = proposal.result, proposal.inputs.get("holding_per_year")
+    needed = [found.get(name) for name in ("worth_per_year", "worth_per_year_now", "spend", "spend_now")] + [holding]
+    if None in needed:
+        return None
+    worth, worth_now, spend, spend_now, holding = needed
+    return Decimal(str(worth - worth_now - holding * (spend - spend_now))).quantize(Decimal("0.01"))
+
+
+def _rate_words(before, after):
+    if after is None:
+        return "No appliance in its area is known to need a part."
+    was = f"{per_cent(before, 1)} now, " if before is not None else ""
+    return f"Finished at the first visit: {was}{per_cent(after, 1)} as proposed."
+
+
+def _worth_words(proposal):
+    found, sign = proposal.result, Setting.current().currency
+    if found.get("worth_per_year") is None or found.get("worth_per_year_now") is None:
+        return ""
+    now, then = (money(found[name], sign, 0) for name in ("worth_per_year_now", "worth_per_year"))
+    cash_now, cash = (money(found.get(name), sign, 0) for name in ("spend_now", "spend"))
+    return f"Visits saved are worth {then} a year (now {now}) with {cash} in the van (now {cash_now})."
 
 
 def _room(van, found):
@@ -89,20 +113,43 @@ def _room(van, found):
         limit = getattr(van, name)
         if found.get(name) is not None:
             said.append(f"{number(found[name], 0)}{f' of {number(limit, 0)}' if limit else ''} {unit}")
-    limits = {"cash": "Cash", "litres": "Room", "kilograms": "Weight"}
-    binding = found.get("binding") or []
-    binds = [limits.get(name, name) for name in ([binding] if isinstance(binding, str) else binding)]
-    return (
-        ", ".join(said)
-        + (". " if said else "")
-        + (f"{' and '.join(binds)}: the limit." if binds else "No limit binds.")
-    )
+    limits = {"cash": "Cash", "budget": "Cash", "litres": "Room", "kilograms": "Weight"}
+    binding = found.get("binding")
+    ends = f"{limits.get(binding, binding)} is the limit." if binding else "No limit binds: more would not pay."
+    return f"{', '.join(said)}. {ends}" if said else ends
+
+
+INPUT_WORDS = {
+    "second_visit": "A second visit costs",
+    "merchant_run": "A run to the merchant costs",
+    "holding_per_year": "Holding costs in a year, share of the price",
+    "intervals_per_year": "Top-ups in a year",
+    "max_per_part": "Most pieces of one part",
+    "horizon_days": "Days ahead that count",
+    "budget": "Cash limit of this van",
+    "litres": "Room, litres",
+    "kilograms": "Weight limit, kg",
+}
+
+
+def inputs_in_words(proposal):
+    """(what, value) of what the proposal reckoned with."""
+    currency = Setting.current().currency
+    for name, label in INPUT_WORDS.items():
+        value = proposal.inputs.get(name)
+        if value is None:
+            yield label, "no limit" if name in {"budget", "litres", "kilograms"} else "not known"
+        elif name in {"second_visit", "merchant_run", "budget"}:
+            yield label, money(value, currency)
+        else:
+            yield label, per_cent(value) if name == "holding_per_year" else number(value, 0)
 
 
 def picture(proposal):
     """Cash against first visits for this van, with where it is and what pays best."""
     found = proposal.result
     curve = [(point["spend"], point["first_visit_fix_rate"]) for point in found.get("frontier", [])]
+    curve = [point for point in curve if point[1] is not None]  # without demand there is no share
     if not curve:
         return None
     here = (found.get("spend_now"), found.get("first_visit_fix_rate_now"))

@@ -143,7 +143,7 @@ def visit_outcome(request, pk):
         if visit.outcome == Visit.Outcome.PART_NEEDED and not visit.needed.exists():
             return redirect("visit_need", visit.pk)
         return back_to(request, visit)
-    return _form_page(request, visit, form, "outcome", "How did it end?", "Save")
+    return _form_page(request, visit, form, "outcome", "How it ended", "Save")
 
 
 @staff_required
