@@ -103,6 +103,18 @@ def largest_count(demands, tail=TAIL):
     return top
 
 
+def from_grid(weights, shapes, failures, exposure, age, length, season=1.0):
+    """Demand of an interval from a grid of Weibull lives, of positions whose ages are known.
+
+    weights, shapes, failures, exposure: per shape β_k, its weight and the gamma of η^(−β_k), (k,).
+    age: years, (positions,). length: of the interval, years. season: month factor of the interval.
+    E_k = season · Σ_i [(age_i + length)^β_k − age_i^β_k]: a renewed part fails no second time within it.
+    """
+    age = np.asarray(age, float)[:, None]
+    at_risk = season * ((age + length) ** shapes - age**shapes).sum(axis=0)
+    return Demand(*(np.asarray(x, float) for x in (weights, failures, exposure, at_risk)))
+
+
 def matched(mean, variance):
     """(r, p) of the negative binomial, scipy's convention, with that mean and variance > mean."""
     p = mean / variance

@@ -1,0 +1,111 @@
+"""Passing on between vans, damping, and past jobs replayed."""
+
+import numpy as np
+import pytest
+
+from inventory.stocking.damping import Damping, damped
+from inventory.stocking.demand import from_grid
+from inventory.stocking.passing import Pass, passes
+from inventory.stocking.problem import from_plain
+from inventory.stocking.replay import PastJob, compared, replay, simple_rule
+from inventory.stocking.van_load import plan
+
+
+def problem(now, **van):
+    return from_plain({
+        "money": {"second_visit": 90, "merchant_run": 25, "holding_per_year": 0.25}, "intervals_per_year": 52,
+        "max_per_part": 2, "parts": [{"part": "A", "price": 40}, {"part": "B", "price": 30, "litres": 5}],
+        "needs": [{"need": p, "failures": 8, "exposure_years": 100, "recipes": [{p: 1}]} for p in "AB"],
+        "vans": [{"van": "busy", "exposure_per_interval": {"A": 6, "B": 6}, "now": now[0], **van},
+                 {"van": "quiet", "exposure_per_interval": {"A": 0.5, "B": 0.5}, "now": now[1]}],
+    })
+
+
+def test_a_piece_goes_where_it_is_worth_more():
+    found = passes(problem(({}, {"A": 1})), handling=2, intervals=4)
+    gain = [90 * (1 - (100 / (100 + e)) ** 8) for e in (6, 0.5)]
+    assert found == (Pass("A", "quiet", "busy", pytest.approx(4 * (gain[0] - gain[1]) - 2)),)
+
+
+def test_nothing_is_passed_that_does_not_pay_its_handling_or_has_no_room():
+    assert passes(problem(({}, {"A": 1})), handling=1000, intervals=4) == ()
+    assert passes(problem(({}, {"B": 1}), litres=4), handling=2, intervals=4) == ()
+    assert passes(problem(({"A": 1}, {"A": 1}), pins={"A": [1, 1]}), handling=0.01, intervals=4) == ()
+
+
+def test_passing_ends_where_both_vans_gain_nothing_more():
+    stated = problem(({}, {"A": 2, "B": 2}))
+    found = passes(stated, handling=1, intervals=13, most=10)
+    assert [(p.giver, p.taker) for p in found] == [("quiet", "busy")] * len(found)
+    assert all(a.worth >= b.worth - 1e-9 for a, b in zip(found, found[1:], strict=False))
+
+
+def test_a_proposal_in_small_steps_takes_the_best_changes_first():
+    stated = problem(({}, {}))
+    [load] = [x for x in plan(stated).vans if x.van == "busy"]
+    assert load.levels == {"A": 2, "B": 2}
+    best = max(load.lines, key=lambda line: line.gain_per_year).part
+    assert damped(stated, stated.vans[0], load, Damping(most_changes=1), {}) == {best: 2}
+    assert damped(stated, stated.vans[0], load, Damping(most_changes=None), {}) == load.levels
+    assert damped(stated, stated.vans[0], load, Damping(handling=1e6), {}) == {}
+
+
+def test_a_new_line_stays_for_eight_weeks_and_fixed_levels_are_followed():
+    stated = problem(({}, {"A": 2}), pins={"B": [1, 1]})
+    [busy, quiet] = plan(stated).vans
+    calm = [line for line in quiet.lines if line.part == "A"][0]
+    assert calm.level < 2
+    assert damped(stated, stated.vans[1], quiet, Damping(handling=0), {"A": 3})["A"] == 2
+    assert damped(stated, stated.vans[1], quiet, Damping(handling=0), {"A": 9}).get("A", 0) == calm.level
+    assert damped(stated, stated.vans[0], busy, Damping(handling=1e6), {}) == {"B": 1}
+
+
+def test_what_is_taken_off_to_make_room_comes_with_what_is_put_on():
+    stated = problem(({"B": 1}, {}), budget=40)
+    load = plan(stated).vans[0]
+    assert load.levels == {"A": 1} or load.levels == {"B": 1}
+    after = damped(stated, stated.vans[0], load, Damping(handling=0), {})
+    assert sum({"A": 40, "B": 30}[p] * n for p, n in after.items()) <= 40
+
+
+def job(day, *recipes):
+    return PastJob(day, tuple({p: 1 for p in recipe} for recipe in recipes), 90)
+
+
+def test_replay_takes_the_first_recipe_on_board_and_tops_up_on_its_days():
+    jobs = [job(1, "A"), job(2, "A", "B"), job(6, "A"), job(7, "A"), job(8, "AB")]
+    assert replay({"A": 1, "B": 1}, jobs, 7, 0).tolist() == [True, True, False, True, False]
+
+
+def test_the_simple_rule_spends_on_own_use_per_pound_then_the_firms():
+    levels = simple_rule({"A": 3, "B": 1}, {"C": 9, "B": 9}, {"A": 10, "B": 10, "C": 25}, 60, 4)
+    assert levels == {"A": 3, "B": 3}
+    assert simple_rule({"A": 3}, {}, {"A": 10}, 60, 4, [({"A": 2}, 3)]) == {"A": 1}
+
+
+def test_the_interval_of_a_comparison_covers_a_true_difference():
+    rng = np.random.default_rng(4)
+    covered = 0
+    for _ in range(200):
+        jobs = [job(int(day), "A") for day in np.sort(rng.integers(0, 364, 300))]
+        base = rng.random(len(jobs))
+        found = compared(jobs, base < 0.8, base < 0.7, rng=rng, draws=300)
+        covered += found.low <= 10 <= found.high
+    assert 0.84 <= covered / 200 <= 0.96
+    assert (found.visits, found.money, found.jobs) == (pytest.approx(found.points * 3), found.visits * 90, 300)
+
+
+def test_demand_from_a_grid_of_lives_has_the_mean_of_simulated_lives():
+    rng = np.random.default_rng(7)
+    weights, shapes = np.array([0.4, 0.6]), np.array([1.0, 2.5])
+    failures, exposure = np.array([20.0, 30.0]), np.array([300.0, 20_000.0])
+    age = rng.uniform(0, 15, 200)
+    demand = from_grid(weights, shapes, failures, exposure, age, 7 / 365.25, season=1.5)
+    drawn = np.zeros(20_000)
+    which = rng.choice(2, len(drawn), p=weights)
+    rate = rng.gamma(failures[which], 1 / exposure[which])
+    for k in (0, 1):
+        grown = 1.5 * ((age + 7 / 365.25) ** shapes[k] - age ** shapes[k]).sum()
+        drawn[which == k] = rng.poisson(rate[which == k] * grown)
+    assert demand.mean == pytest.approx(drawn.mean(), rel=0.03)
+    assert demand.at_least(2) == pytest.approx([(drawn >= k).mean() for k in (1, 2)], abs=0.01)
