@@ -1,10 +1,9 @@
 import uuid
-from decimal import Decimal
 
 import pytest
 
 from firm.models import Sent
-from inventory.models import Count, CountWanted, Held, Movement, Place
+from inventory.models import CountWanted, Movement
 from jobs.models import Fitted, Needed, TakenOut
 from tests.api_phone import Firm, Phone, new_id
 from tests.factories import OfficeFactory, UserFactory
@@ -177,28 +176,6 @@ def test_what_was_never_fitted_cannot_be_taken_out(firm, word):
     assert answer.json()["field"] == "fitted"
 
 
-def test_bought_for_a_job_lies_in_the_buyer_s_van_and_is_held_for_it(firm):
-    body = {"id": new_id(), "supplier": "dunmere", "part": "PMP-3", "quantity": 1, "price": "41.20", "job": 7001}
-    answer = firm.phone.post("bought/", body | {"ticket": "T 881"})
-    assert answer.status_code == 201, answer.json()
-    assert answer.json()["into"] == "van one"
-    assert firm.on_hand() == 3
-    held = Held.objects.get()
-    assert (held.job_number, held.unit_cost) == ("7001", Decimal("41.2000"))
-    assert Movement.objects.get(event=uuid.UUID(body["id"])).ticket == "T 881"
-
-
-@pytest.mark.parametrize(
-    ("changes", "field"),
-    [({"supplier": "none"}, "supplier"), ({"job": "none"}, "job"), ({"price": -1}, "price"), ({"ticket": 5}, "ticket")],
-)
-def test_what_is_wrong_with_a_purchase_is_named(firm, changes, field):
-    body = {"id": new_id(), "supplier": "dunmere", "part": "PMP-3", "quantity": 1} | changes
-    answer = firm.phone.post("bought/", body)
-    assert answer.status_code == 400
-    assert answer.json()["field"] == field
-
-
 def test_an_outcome_is_recorded_with_the_sender_s_minutes(firm):
     body = {"id": new_id(), "visit": "104233", "outcome": "Part needed", "minutes": 45}
     assert firm.phone.post("outcomes/", body).status_code == 201
@@ -207,60 +184,9 @@ def test_an_outcome_is_recorded_with_the_sender_s_minutes(firm):
     assert firm.visit.engineers.get().minutes == 45
 
 
-def test_a_count_makes_the_book_say_what_is_there(firm):
-    body = {"id": new_id(), "place": "van one", "upto": 12, "lines": [{"part": "PMP-3", "quantity": 0}]}
-    assert firm.phone.post("counts/", body).status_code == 201
-    assert firm.on_hand() == 0
-    count = Count.objects.get()
-    assert (count.upto, count.device, count.by) == (12, firm.phone.device, firm.engineer)
-
-
-def test_what_is_wrong_in_a_count_names_field_and_row(firm):
-    lines = [{"part": "PMP-3", "quantity": 1}, {"part": "nothing", "quantity": 1}]
-    body = {"id": new_id(), "place": "van one", "upto": None, "lines": lines}
-    problem = firm.phone.post("counts/", body).json()
-    assert (problem["status"], problem["field"], problem["row"]) == (400, "part", 2)
-    lines[1] = {"part": "GV-COPY", "quantity": -1}
-    problem = firm.phone.post("counts/", body | {"id": new_id()}).json()
-    assert (problem["status"], problem["field"], problem["row"]) == (400, "quantity", 2)
-    assert not Count.objects.exists()
-
-
-@pytest.mark.parametrize("lines", [[], "PMP-3", [1], None, [{"part": "PMP-3", "quantity": 1}] * 2])
-def test_a_count_needs_lines_and_each_part_once(firm, lines):
-    body = {"id": new_id(), "place": "van one", "upto": 1, "lines": lines}
-    problem = firm.phone.post("counts/", body).json()
-    assert (problem["status"], problem["field"]) == (400, "lines")
-
-
-def test_two_records_of_one_hand_over_become_one(firm):
-    ben = Phone(UserFactory(name="Ben"))
-    body = {"from": "van one", "to": "van two", "part": "PMP-3", "quantity": 1}
-    first = firm.phone.post("passes/", body | {"id": new_id()})
-    second = ben.post("passes/", body | {"id": new_id()})
-    assert (first.status_code, second.status_code) == (201, 201)
-    assert first.json()["movement"] == second.json()["movement"]
-    assert (firm.on_hand(), firm.on_hand(firm.other_van)) == (1, 1)
-
-
-@pytest.mark.parametrize(
-    ("changes", "field"), [({"to": "van one"}, "to"), ({"from": "dunmere"}, "from"), ({"to": ...}, "to")]
-)
-def test_a_part_is_passed_between_two_held_places(firm, changes, field):
-    body = {"id": new_id(), "from": "van one", "to": "van two", "part": "PMP-3", "quantity": 1} | changes
-    problem = firm.phone.post("passes/", {name: value for name, value in body.items() if value is not ...}).json()
-    assert (problem["status"], problem["field"]) == (400, field)
-
-
 def test_the_office_may_send_too_and_a_person_without_a_role_may_not(firm):
     office, nobody = Phone(OfficeFactory()), Phone(UserFactory(is_engineer=False))
     assert office.post("fitted/", firm.fitted()).status_code == 201
     refused = nobody.post("fitted/", firm.fitted())
     assert refused.status_code == 403
     assert refused["content-type"] == "application/problem+json"
-
-
-def test_counter_places_are_no_place_to_count(firm):
-    Place.objects.get_or_create(kind=Place.Kind.SCRAP, defaults={"key": "(scrap)"})
-    body = {"id": new_id(), "place": "(scrap)", "upto": 1, "lines": [{"part": "PMP-3", "quantity": 1}]}
-    assert firm.phone.post("counts/", body).json()["field"] == "place"
