@@ -7,6 +7,7 @@ from datetime import date, timedelta
 import numpy as np
 from scipy.stats import chi2
 
+from inventory.models import ApplianceModel
 from jobs import lives
 from jobs.coming import Coming, coming, seasons
 from jobs.reliability.band import life_band
@@ -192,10 +193,12 @@ def _months(closed_day, as_of):
 
 def _columns(spells):
     """What the table of spells shows, column by column."""
+    names = {model.key: f"{model.name}, {model.maker}".strip(", ") for model in ApplianceModel.objects.all()}
     words = {
         name: np.asarray(spells.words(name)).tolist()
         for name in ("appliance", "model", "clock", "opened_by", "closed_by")
     }
+    words["model"] = [names.get(key, key) for key in words["model"]]
     numbers = {
         name: getattr(spells, name).tolist() for name in ("position", "entry", "exit", "failed", "weight", "closed_day")
     }
