@@ -1,6 +1,7 @@
 """What may be referred to: the rows of the files, those in the database, and the trade tables."""
 
 from functools import cached_property
+from itertools import chain
 
 from django.db.models import Min
 
@@ -112,13 +113,15 @@ def merged(files, table, stored, key, wanted):
 
 def first_contacts():
     """{appliance pk: day} of the first report or visit of every appliance in the database that had one."""
-    paths = [("jobs__reported_on", "jobs__visits__on"), ("also_in_jobs__reported_on", "also_in_jobs__visits__on")]
+    visited = dict(Visit.objects.order_by().values_list("job_id").annotate(Min("on")).iterator(10_000))
+    first = {}
+    for job, reported in Job.objects.values_list("pk", "reported_on").iterator(10_000):
+        first[job] = min(reported, visited.get(job, reported))
+    about = Job.objects.order_by().values_list("appliance_id", "pk")
+    also = Job.also.through.objects.values_list("appliance_id", "job_id")
     found = {}
-    for reported, visited in paths:
-        rows = Appliance.objects.order_by().exclude(**{reported: None}).values_list("pk")
-        for pk, *days in rows.annotate(Min(reported), Min(visited)).iterator(10_000):
-            days = [on for on in [*days, found.get(pk)] if on is not None]
-            found[pk] = min(days)
+    for appliance, job in chain(about.iterator(10_000), also.iterator(10_000)):
+        found[appliance] = min(first[job], found.get(appliance, first[job]))
     return found
 
 
