@@ -215,3 +215,11 @@ def test_a_retired_van_gets_no_proposal(firm):
     firm.south.save()
     with pytest.raises(NoSuchVan):
         propose(firm.south, event=uuid.uuid4(), as_of=AS_OF)
+
+
+def test_a_line_that_turns_on_the_cost_of_a_second_visit_says_so(firm):
+    firm.part("middling", "160")
+    [level] = problem().needs[0].demand["north"].at_least(1) * 365.25 / 7 * 90 / 0.25 / 160
+    assert 1 < level < 2  # worth its holding, but not by much
+    [line] = propose(firm.north, event=uuid.uuid4(), as_of=AS_OF, horizon=YEAR).lines.all()
+    assert line.reason.endswith("It would be 0 at half the cost of a second visit.")

@@ -26,6 +26,7 @@ class Numbers:
     window. in_area: such components there. saves, saves_money: what the pieces on board save, against none.
     next_*: what one more would save, cost, and with which other parts. holding: of one more, over the window.
     barred: why one more is not carried although it would pay: a limit's name, 'most', 'fixed', or empty.
+    only: no other part would do for those jobs.
     """
 
     part: str
@@ -44,6 +45,7 @@ class Numbers:
     holding: float
     barred: str
     fixed: tuple[int, int] | None
+    only: bool = True
 
 
 def reason(n: Numbers, window: Window, currency="£") -> str:
@@ -75,13 +77,14 @@ def _wanted(n, window):
     if n.wanted <= 0:
         return "no job in this area needs it"
     area = f" on about {n.in_area:,.0f} in this area" if n.in_area >= 1 else ""
-    return f"{_about(n.wanted)} of these are needed in {window.words}{area} (range {n.low}–{n.high})"
+    verb = "are needed" if n.only else "could be used"
+    return f"{_about(n.wanted)} of these {verb} in {window.words}{area} (range {n.low}–{n.high})"
 
 
 def _one_more(n, currency):
     ordinal = ORDINALS[n.level] if n.level < len(ORDINALS) else "one more"
     if n.next_saves < 5e-4:
-        return f"{_capital(ordinal)} would save nothing."
+        return f"{_capital(ordinal)} would save {'next to ' if n.next_saves > 1e-9 else ''}nothing."
     saving = f"would save {_few(n.next_saves)} ({_money(n.next_money, currency)})"
     companions = f", with {n.next_with}," if n.next_with else ""
     return f"{_capital(ordinal)}{companions} {saving} for {_money(n.next_cost, currency)}: {_verdict(n, currency)}."

@@ -63,20 +63,23 @@ def lines_of(problem: Problem, table, picked, window: Window, currency: str) -> 
 
 
 def _wanted(problem, table, place, shown, window):
-    """Per part (mean, low, high, in area) of the jobs over the window that could take it, at one rate throughout."""
+    """Per part (mean, low, high, in area, no other part would do) of the jobs over the window that could take it."""
     rows = []
     for p in shown:
         c, i = place.get(p, (None, 0))
         jobs = table.clusters[c].jobs if c is not None else ()
-        needs = [problem.needs[n] for job in jobs if any(q == i for r in job.recipes for q, _ in r) for n in job.needs]
+        jobs = [job for job in jobs if any(q == i for recipe in job.recipes for q, _ in recipe)]
+        needs = [problem.needs[n] for job in jobs for n in job.needs]
         season = [need.demand[table.van.van].over(window.intervals) for need in needs]
         area = sum(need.in_area.get(table.van.van, _exposed(problem, need, table.van.van)) for need in needs)
-        rows.append((sum(d.mean for d in season), sum(d.variance for d in season), area))
-    mean, variance, area = np.array(rows).reshape(-1, 3).T
+        only = all(len(job.recipes) == 1 for job in jobs)
+        rows.append((sum(d.mean for d in season), sum(d.variance for d in season), area, only))
+    mean, variance, area, only = np.array(rows).reshape(-1, 4).T
     p = np.clip(mean / np.maximum(variance, mean * (1 + 1e-9) + 1e-300), 1e-12, 1 - 1e-12)
     shape = np.maximum(mean * p / (1 - p), 1e-12)
     low, high = (np.where(mean > 0, stats.nbinom.ppf(q, shape, p), 0) for q in (0.05, 0.95))
-    return [(float(m), int(a), int(b), float(n)) for m, a, b, n in zip(mean, low, high, area, strict=True)]
+    return [(float(m), int(a), int(b), float(n), bool(o))
+            for m, a, b, n, o in zip(mean, low, high, area, only, strict=True)]
 
 
 def _exposed(problem, need, van):
@@ -141,7 +144,7 @@ def _numbers(problem, table, p, level, margin, wanted, left, window):
         next_money=(margin.next_worth or 0.0) * window.intervals, next_cost=float(use[0]),
         next_with=" and ".join(f"{n} {problem.parts[q].part}" for q, n in margin.extra.items()),
         holding=float(use[0]) * problem.money.holding_per_year * share,
-        barred=_barred(problem, pin, level, use, left), fixed=pin,
+        barred=_barred(problem, pin, level, use, left), fixed=pin, only=wanted[4],
     )
 
 

@@ -49,16 +49,31 @@ def plan(problem: Problem, *, rng=None, window: Window | None = None, currency: 
     budget; exact but for clusters too large to list, which `method` and `warnings` then say.
     rng: for those clusters only, numpy Generator. window: what the words count over, a year by default.
     """
-    tables = tables_of(problem, np.random.default_rng(1) if rng is None else rng)
-    nets = [_net(problem, table) for table in tables]
-    alone = [best_choice(t.options(n), t.limits()) if len(n) else _nothing() for t, n in zip(tables, nets, strict=True)]
-    together = _together(problem, tables, nets, alone)
+    tables, nets, alone, together = _solved(problem, rng)
     window = window or Window.year(problem.intervals_per_year)
     loads = tuple(
         _load(problem, *found, window=window, currency=currency)
         for found in zip(tables, nets, alone, together, strict=True)
     )
     return Plan(loads, frontier_of(problem, tables), _method(tables), _warnings(problem, tables))
+
+
+def best_levels(problem: Problem, *, rng=None) -> dict[str, dict[str, int]]:
+    """Van to part to level, as `plan` has them, without reasons or frontier."""
+    tables, _, _, together = _solved(problem, rng)
+    return {t.van.van: _levels(problem, t, picked) for t, picked in zip(tables, together, strict=True)}
+
+
+def _solved(problem, rng):
+    """(tables, net worth of their options, each van's choice on its own, each van's under the shared budget)."""
+    tables = tables_of(problem, np.random.default_rng(1) if rng is None else rng)
+    nets = [_net(problem, table) for table in tables]
+    alone = [best_choice(t.options(n), t.limits()) if len(n) else _nothing() for t, n in zip(tables, nets, strict=True)]
+    return tables, nets, alone, _together(problem, tables, nets, alone)
+
+
+def _levels(problem, table, picked):
+    return {problem.parts[p].part: n for p, n in sorted(table.chosen_levels(picked).items())}
 
 
 def _net(problem, table):
@@ -173,7 +188,7 @@ def _load(problem, table, net, alone, picked, *, window, currency):
     demanded = sum(need.demand[table.van.van].mean for need in problem.needs if table.van.van in need.demand)
     return Load(
         van=table.van.van,
-        levels={problem.parts[p].part: n for p, n in sorted(table.chosen_levels(picked).items())},
+        levels=_levels(problem, table, picked),
         spend=float(used[CASH]), litres=float(used[LITRES]), kilograms=float(used[KILOGRAMS]),
         expected_done_per_interval=done,
         first_visit_fix_rate=min(1.0, done / demanded) if demanded > 0 else None,

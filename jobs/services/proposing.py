@@ -19,7 +19,7 @@ from inventory.stocking.demand import Demand
 from inventory.stocking.explain import Window
 from inventory.stocking.problem import Money, Need, Part, Problem, Van
 from inventory.stocking.standing import Standing, carried_now
-from inventory.stocking.van_load import NO_LIMIT, Load, Plan, plan
+from inventory.stocking.van_load import NO_LIMIT, Load, Plan, best_levels, plan
 from jobs import lives
 from jobs.models import LoadLine, LoadProposal
 from jobs.reliability.history.spells import DAYS_PER_YEAR
@@ -70,7 +70,19 @@ def propose(van: Place, *, event: UUID, by: User | None = None, as_of: date | No
     if not alone.vans:
         raise NoSuchVan(f"{van} is no van in use")
     found, [now] = plan(alone, **words), carried_now(alone)
-    return _kept(van, event, by, day, alone, found, now, horizon)
+    return _kept(van, event, by, day, alone, found, now, horizon, _turning(alone))
+
+
+def _turning(problem: Problem):
+    """Part to a sentence where its level would be another at half or twice the cost of a second visit."""
+    [usual], said = best_levels(problem).values(), defaultdict(list)
+    for factor, words in ((0.5, "half"), (2.0, "twice")):
+        money = replace(problem.money, second_visit=factor * problem.money.second_visit)
+        [other] = best_levels(replace(problem, money=money)).values()
+        for part in usual.keys() | other.keys():
+            if usual.get(part, 0) != other.get(part, 0):
+                said[part].append(f"{other.get(part, 0)} at {words} the cost of a second visit")
+    return {part: f" It would be {' and '.join(levels)}." for part, levels in said.items()}
 
 
 def _alone(problem: Problem, key):
@@ -80,7 +92,8 @@ def _alone(problem: Problem, key):
 
 
 @transaction.atomic
-def _kept(van, event, by, day, problem: Problem, found: Plan, now: Standing, horizon):
+def _kept(van, event, by, day, problem: Problem, found: Plan, now: Standing, horizon,
+          turning):
     [load] = found.vans
     proposal = LoadProposal.objects.create(
         event=event, van=van, as_of=day, made_by=by, inputs=_inputs(problem, horizon),
@@ -89,7 +102,7 @@ def _kept(van, event, by, day, problem: Problem, found: Plan, now: Standing, hor
     LoadLine.objects.bulk_create(
         LoadLine(proposal=proposal, part=parts[line.part], now=line.now, proposed=line.level,
                  price=_decimal(line.price, "0.0001"), gain_per_year=_decimal(line.gain_per_year, "0.01"),
-                 reason=line.reason)
+                 reason=line.reason + turning.get(line.part, ""))
         for line in _worth_showing(load.lines))
     return proposal
 
