@@ -10,6 +10,7 @@ from jobs.reliability.history.naming import namings
 from jobs.reliability.history.positions import Positions, State, at_start, lay_out
 from jobs.reliability.history.records import NO_DAY, Records
 from jobs.reliability.history.replay import Replay
+from jobs.reliability.history.silent import cut_tails
 from jobs.reliability.history.spells import DAYS_PER_YEAR, Spells
 from jobs.reliability.history.watching import AS_OF, Watch, watch
 from jobs.reliability.history.work import sift
@@ -21,7 +22,7 @@ LONGEST = 1 << 24  # days, more than any age
 class InCare:
     """Every component position that is watched on the day of analysis; arrays as in Spells.
 
-    age: years on its clock on that day.
+    age: years on its clock on that day. weight: the chance that it is still in care.
     """
 
     component: np.ndarray
@@ -32,6 +33,7 @@ class InCare:
     supplier: np.ndarray
     clock: np.ndarray
     age: np.ndarray
+    weight: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -42,17 +44,19 @@ class _Played:
     closed: list
 
 
-def build_spells(records: Records, *, as_of, care_window_months, components=None) -> Spells:
-    """All spells known on `as_of` (a day), silence treated by the window.
+def build_spells(records: Records, *, as_of, care_window_months, silence="window", components=None) -> Spells:
+    """All spells known on `as_of` (a day).
 
-    components: indices to keep, None for all. Time and memory grow linearly with rows and positions, but for one
+    silence: `window`, or `model`: what an appliance without a yearly service lasted after its last contact is
+    weighed by the chance that it was still in care. components: indices to keep, None for all. Time and memory grow linearly with rows and positions, but for one
     sort; the loop runs over the k-th events of all positions, never over appliances or spells.
     """
-    played = _play(records, as_of, care_window_months, components)
+    played = _play(records, as_of, care_window_months, silence, components)
     columns = [np.concatenate(column) for column in zip(*played.closed, strict=True)]
     position, opened, closed, origin, clock, opened_by, closed_by, failed, supplier, fitted = columns
     order = np.argsort(position * LONGEST + (opened - origin), kind="stable")
-    position, opened, closed, origin = position[order], opened[order], closed[order], origin[order]
+    order, opened, closed, weight, closed_by = _weighed(played, as_of, order, position, opened, closed, closed_by)
+    position, origin = position[order], origin[order]
     appliance = played.positions.appliance[position]
     model = records.appliances.model[appliance]
     return Spells(
@@ -70,18 +74,30 @@ def build_spells(records: Records, *, as_of, care_window_months, components=None
         failed=failed[order],
         clock=clock[order],
         opened_by=opened_by[order],
-        closed_by=closed_by[order],
-        weight=np.ones(len(order)),
+        closed_by=closed_by,
+        weight=weight,
         opened_day=opened,
         closed_day=closed,
         added=played.positions.added,
+        silence=None if played.watch.quiet is None else played.watch.quiet.rates,
     )
 
 
-def positions_in_care(records: Records, *, as_of, care_window_months, components=None) -> InCare:
+def _weighed(played, as_of, order, position, opened, closed, closed_by):
+    """Spells in their order with silent tails cut off: index of each, its days, weight and ending."""
+    opened, closed, quiet = opened[order], closed[order], played.watch.quiet
+    if quiet is None or not quiet.weighed.any():
+        return order, opened, closed, np.ones(len(order)), closed_by[order]
+    appliance = played.positions.appliance[position[order]]
+    row, opened, closed, weight, ending = cut_tails(appliance, opened, closed, quiet, as_of=as_of)
+    order = order[row]
+    return order, opened, closed, weight, np.where(ending >= 0, ending, closed_by[order])
+
+
+def positions_in_care(records: Records, *, as_of, care_window_months, silence="window", components=None) -> InCare:
     """The positions that are watched on `as_of`, with the age of each on that day."""
-    played = _play(records, as_of, care_window_months, components)
-    positions, state = played.positions, played.state
+    played = _play(records, as_of, care_window_months, silence, components)
+    positions, state, quiet = played.positions, played.state, played.watch.quiet
     here = np.flatnonzero((played.watch.ending == AS_OF)[positions.appliance])
     appliance = positions.appliance[here]
     return InCare(
@@ -93,12 +109,13 @@ def positions_in_care(records: Records, *, as_of, care_window_months, components
         supplier=state.supplier[here],
         clock=state.clock[here],
         age=(as_of - state.origin[here]) / DAYS_PER_YEAR,
+        weight=np.ones(here.size) if quiet is None else quiet.chance(as_of)[appliance],
     )
 
 
-def _play(records, as_of, care_window_months, components):
+def _play(records, as_of, care_window_months, silence, components):
     placed = place_dates(records.appliances, records.earlier)
-    watching = watch(records, placed.installed, as_of=as_of, care_window_months=care_window_months)
+    watching = watch(records, placed.installed, as_of=as_of, care_window_months=care_window_months, silence=silence)
     watched = watching.start <= watching.end
     wanted = np.full(len(records.names.components), components is None)
     wanted[[] if components is None else components] = True

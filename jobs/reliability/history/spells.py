@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from jobs.reliability.history.records import Names
+from jobs.reliability.silence import Silence
 
 DAYS_PER_YEAR = 365.25
 SHOWN = 3  # appliances that one warning names
@@ -30,6 +31,7 @@ class Spells:
     opened_day, closed_day: days since 1970-01-01. failed: bool. weight: how far the spell counts.
     supplier: of the part that stands in the position since a renewal that the firm made.
     added: the (appliance, component) pairs that the model lacks and the records name.
+    silence: the rates by which silent tails are weighed, None where the window serves for all.
     """
 
     names: Names
@@ -51,6 +53,7 @@ class Spells:
     opened_day: np.ndarray
     closed_day: np.ndarray
     added: np.ndarray
+    silence: Silence | None = None
 
     def __len__(self):
         return len(self.entry)
