@@ -1,4 +1,7 @@
-"""The rows of each file of a firm, in the order in which they were entered. Each yields {column: value}."""
+"""The rows of a firm's files about settings, parts and stock, in the order in which they were entered.
+
+Each function yields {column: value}.
+"""
 
 from collections import defaultdict
 from decimal import Decimal
@@ -19,26 +22,23 @@ from inventory.models import (
     Stock,
     Supplier,
 )
-from jobs.models import Appliance, Charge, Customer, Earlier, Finding, Fitted, Job, Needed, Precision, Visit
-from jobs.services.importing.known import care_starts
 from jobs.services.importing.settings_file import KEYS
-from jobs.services.importing.write_work import split_words
 
 CHUNK = 2_000
 
 
-def _rows(model, *, order="pk", **columns):
+def table_rows(model, *, order="pk", **columns):
     """{column: value} of each row of a model. columns: field paths by column name."""
     rows = model if hasattr(model, "values_list") else model.objects.all()
     for values in rows.order_by(order).values_list(*columns.values()).iterator(CHUNK):
         yield dict(zip(columns, values, strict=True))
 
 
-def _same(*names):
+def same(*names):
     return {name: name for name in names}
 
 
-def _linked(through, one, other):
+def linked(through, one, other):
     """{pk: [keys, sorted]} of a many-to-many table."""
     found = defaultdict(list)
     for pk, key in through.objects.order_by(other).values_list(one, other).iterator(CHUNK):
@@ -89,11 +89,11 @@ def _times(key, count):
 
 
 def parts():
-    covers = _linked(Part.covers.through, "part", "componenttype__key")
-    fits = _linked(Part.fits.through, "part", "appliancemodel__key")
+    covers = linked(Part.covers.through, "part", "componenttype__key")
+    fits = linked(Part.fits.through, "part", "appliancemodel__key")
     names = ["description", "grade", "maker", "maker_part", "gtin", "unit", "litres", "kilograms", "guarantee_months"]
-    for row in _rows(
-        Part, pk="pk", part="number", any="fits_any", superseded_by="superseded_by__number", **_same(*names)
+    for row in table_rows(
+        Part, pk="pk", part="number", any="fits_any", superseded_by="superseded_by__number", **same(*names)
     ):
         yield row | {"covers": covers[row["pk"]], "fits": ["*"] * row["any"] + fits[row["pk"]]}
 
@@ -109,13 +109,13 @@ def recipes():
 
 def suppliers():
     names = ["lead_time_days", "same_day", "carriage", "carriage_free_over", "email"]
-    return _rows(Supplier, supplier="key", **_same(*names))
+    return table_rows(Supplier, supplier="key", **same(*names))
 
 
 def prices():
     names = ["pack", "price_ex_vat", "valid_from", "minimum", "vat_rate", "surcharge"]
     paths = {"supplier": "offer__supplier__key", "supplier_part": "offer__supplier_part", "part": "offer__part__number"}
-    return _rows(Price, **paths, **_same(*names))
+    return table_rows(Price, **paths, **same(*names))
 
 
 def places():
@@ -152,91 +152,6 @@ def stock():
             }
 
 
-def customers():
-    return _rows(Customer, customer="number", **_same("name", "phone", "email", "billing_address"))
-
-
-def appliances():
-    rows = Appliance.objects.order_by("pk").select_related("customer", "address", "model")
-    for row, in_care_from in care_starts(rows.iterator(CHUNK)):
-        address = row.address
-        yield {
-            "appliance": row.number,
-            "customer": row.customer and row.customer.number,
-            "address": address and address.text,
-            "post_area": address and address.post_area,
-            "model": row.model.key,
-            "kind": row.model.kind,
-            "in_care_from": in_care_from,
-            "installed_on": _imprecise(row.installed_on, row.installed_precision),
-            "serial": row.serial,
-            "in_care_until": row.in_care_until,
-            "end_reason": row.end_reason,
-            "service": row.on_service,
-            "phone": address and address.phone,
-            "access_note": address and address.access_note,
-        }
-
-
-def _imprecise(on, precision):
-    length = {Precision.YEAR: 4, Precision.MONTH: 7}.get(precision, 10)
-    return on and on.isoformat()[:length]
-
-
-def earlier():
-    paths = {"appliance": "appliance__number", "component": "component__key"}
-    for row in _rows(Earlier, **paths, **_same("position", "renewed_on", "precision")):
-        yield row | {"renewed_on": _imprecise(row["renewed_on"], row["precision"])}
-
-
-def jobs():
-    listed = _linked(Job.symptoms.through, "job", "symptom__key")
-    paths = {"job": "number", "appliance": "appliance__number", "return_of": "return_of__number"}
-    for row in _rows(Job, pk="pk", **paths, **_same("kind", "reported_on", "words", "fault_code")):
-        yield row | {"symptoms": split_words(row["words"]) + listed.get(row["pk"], [])}
-
-
-def visits():
-    rows = Visit.objects.order_by("pk").select_related("job", "place").prefetch_related("engineers__engineer")
-    for row in rows.iterator(CHUNK):
-        who = list(row.engineers.all())
-        minutes = [one.minutes for one in who]
-        yield {
-            "visit": row.number,
-            "job": row.job.number,
-            "engineer": [str(one.engineer) for one in who],
-            "place": row.place and row.place.key,
-            "on": row.on,
-            "outcome": row.outcome,
-            "time": row.time,
-            "minutes": minutes if any(one is not None for one in minutes) else None,
-        }
-
-
-def findings():
-    return _rows(Finding, **OF_VISIT, **_same("position", "no_part_cause", "failure_mode"))
-
-
-OF_VISIT = {"visit": "visit__number", "appliance": "appliance__number", "component": "component__key"}
-
-
-def fitted():
-    """What stands: not what was a keying mistake, nor what was taken out again and so renewed nothing."""
-    rows = Fitted.objects.standing().filter(taken_out=None)
-    names = ["quantity", "why", "position", "unit_cost", "charge_ex_vat"]
-    paths = {"part": "part__number", "supplier": "came_from__supplier__key", "place": "came_from__key"}
-    for row in _rows(rows, **OF_VISIT, **paths, **_same(*names)):
-        yield row | {"from": row["supplier"] or row["place"]}
-
-
-def needed():
-    return _rows(Needed, **OF_VISIT, part="part__number", quantity="quantity")
-
-
-def charges():
-    return _rows(Charge, job="job__number", **_same("kind", "amount_ex_vat", "quantity", "vat_rate", "description"))
-
-
 ROWS = {
     "settings": settings,
     "component_types": component_types,
@@ -247,13 +162,4 @@ ROWS = {
     "prices": prices,
     "places": places,
     "stock": stock,
-    "customers": customers,
-    "appliances": appliances,
-    "earlier": earlier,
-    "jobs": jobs,
-    "visits": visits,
-    "findings": findings,
-    "fitted": fitted,
-    "needed": needed,
-    "charges": charges,
 }

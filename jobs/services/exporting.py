@@ -10,8 +10,10 @@ from pathlib import Path
 from django.db import connection, transaction
 
 from inventory.services.opening import remember_export
-from jobs.services.export_rows import ROWS
+from jobs.services import export_rows, export_work
 from jobs.services.importing.tables import TABLES
+
+ROWS = export_rows.ROWS | export_work.ROWS
 
 
 class FolderInUse(Exception):

@@ -6,6 +6,7 @@ from dataclasses import asdict
 from pathlib import Path
 
 from django.core.management.base import BaseCommand, CommandError
+from django.db import IntegrityError, OperationalError
 from tqdm import tqdm
 
 from jobs.services.importing import import_firm
@@ -27,7 +28,10 @@ class Command(BaseCommand):
         def progress(rows, what):
             return tqdm(rows, desc=what, unit=" rows", disable=silent, leave=False)
 
-        outcome = import_firm(folder, check_only=options["check"], progress=progress)
+        try:
+            outcome = import_firm(folder, check_only=options["check"], progress=progress)
+        except (IntegrityError, OperationalError) as error:
+            raise CommandError(f"Others wrote at the same moment ({error}); nothing was changed, try again.") from error
         self._notices(outcome, verbosity)
         if options["json"]:
             self.stdout.write(json.dumps(_answer(outcome), ensure_ascii=False, indent=1))

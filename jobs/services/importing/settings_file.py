@@ -1,6 +1,6 @@
 """The file of settings: its keys, with what firms call them."""
 
-from jobs.services.importing import values
+from jobs.services.importing import closed_words, values
 from jobs.services.importing.sheets import column_name
 from jobs.services.importing.values import Wrong, number, text, whole
 
@@ -22,7 +22,7 @@ KEYS = {
     "care_window_months": number(3, 2, above=0),
     "service_interval_months": whole(1, 240),
     "target_first_visit_fix_rate": number(1, 3, least=0, most=1),
-    "cost_prices_on_phones": values.yes_no,
+    "cost_prices_on_phones": closed_words.yes_no,
 }
 ALSO_CALLED = {
     "firm": "firm_name",

@@ -1,71 +1,10 @@
 """The files of a firm: which columns each has, what their cells may hold and which rows they refer to."""
 
-from collections import namedtuple
-from collections.abc import Callable
-from dataclasses import dataclass
-from functools import cached_property
-from typing import Any
-
 from inventory.models import HAZARDS, ApplianceKind, ComponentType, Part
 from jobs.models import Charge, Job, NoPartCause, Visit, Why
-from jobs.services.importing import values
+from jobs.services.importing import closed_words, values
+from jobs.services.importing.columns import Table, may, must, words
 from jobs.services.importing.values import clock, counted, day, email, imprecise_day, key, listed, number, text, whole
-
-
-@dataclass(frozen=True)
-class Column:
-    """optional: the file may lack it. empty: the cell may be empty, and then counts as `blank`. refers: to a table."""
-
-    name: str
-    read: Callable[[str], Any]
-    optional: bool = False
-    empty: bool = False
-    blank: Any = None
-    refers: str = ""
-
-    @property
-    def attribute(self):
-        return {"from": "source"}.get(self.name, self.name)
-
-
-@dataclass(frozen=True)
-class Table:
-    """One file. key: the columns that number a row; none where rows are known by all that they say."""
-
-    name: str
-    columns: tuple[Column, ...]
-    key: tuple[str, ...] = ()
-
-    @cached_property
-    def Row(self):
-        return namedtuple(self.name, ["row", *(column.attribute for column in self.columns)])
-
-    @cached_property
-    def required(self):
-        return {column.name for column in self.columns if not column.optional}
-
-    @cached_property
-    def names(self):
-        """{attribute of Row: column name}."""
-        return {column.attribute: column.name for column in self.columns}
-
-    @cached_property
-    def by_name(self):
-        return {column.name: column for column in self.columns}
-
-
-def must(name, read, **more):
-    return Column(name, read, **more)
-
-
-def may(name, read, **more):
-    return Column(name, read, optional=True, empty=True, **more)
-
-
-def _words(name, most, *, may_lack=True):
-    """Free text; an empty cell is no text."""
-    return Column(name, text(most), optional=may_lack, empty=True, blank="")
-
 
 MONEY = number(10, 2, least=0)
 COST = number(8, 4, least=0)
@@ -85,13 +24,13 @@ CATALOGUE = [
         (
             must("component", key(60)),
             must("name", text(120)),
-            must("hazards", values.words("none", *HAZARDS)),
-            must("approved_new_only", values.yes_no),
+            must("hazards", closed_words.words("none", *HAZARDS)),
+            must("approved_new_only", closed_words.yes_no),
             must("fitting_hours", values.hours, empty=True, blank=(None, None, None)),
-            may("wears", values.word(*ComponentType.Wears.values), blank=""),
+            may("wears", closed_words.word(*ComponentType.Wears.values), blank=""),
             may("prior_failures_per_100_years", number(4, 4, least=0)),
             may("assumed_life_years", number(4, 2, above=0)),
-            _words("life_source", 300),
+            words("life_source", 300),
         ),
         ("component",),
     ),
@@ -99,11 +38,11 @@ CATALOGUE = [
         "appliance_models",
         (
             must("model", key(80)),
-            _words("maker", 120, may_lack=False),
+            words("maker", 120, may_lack=False),
             must("name", text(160)),
-            must("kind", values.word(*ApplianceKind.values)),
+            must("kind", closed_words.word(*ApplianceKind.values)),
             must("components", counted(whole(1, 999)), empty=True, blank=(), refers="component_types"),
-            _words("uk_number", 10),
+            words("uk_number", 10),
         ),
         ("model",),
     ),
@@ -114,11 +53,11 @@ CATALOGUE = [
             must("description", text(240)),
             must("covers", listed(key(60)), empty=True, blank=(), refers="component_types"),
             must("fits", NAMES, empty=True, blank=(), refers="appliance_models"),
-            may("grade", values.word(*Part.Grade.values), blank="maker-new"),
-            _words("maker", 120),
-            _words("maker_part", 80),
+            may("grade", closed_words.word(*Part.Grade.values), blank="maker-new"),
+            words("maker", 120),
+            words("maker_part", 80),
             may("gtin", values.gtin, blank=""),
-            may("unit", values.word(*Part.Unit.values), blank="piece"),
+            may("unit", closed_words.word(*Part.Unit.values), blank="piece"),
             may("superseded_by", **PART),
             may("litres", number(5, 3, least=0)),
             may("kilograms", number(5, 3, least=0)),
@@ -142,7 +81,7 @@ SUPPLY = [
         (
             must("supplier", key(80)),
             must("lead_time_days", whole(0, 3650)),
-            must("same_day", values.yes_no),
+            must("same_day", closed_words.yes_no),
             may("carriage", number(7, 2, least=0)),
             may("carriage_free_over", number(8, 2, least=0)),
             may("email", email, blank=""),
@@ -168,7 +107,7 @@ SUPPLY = [
         "places",
         (
             must("place", key(80)),
-            must("kind", values.word("store", "van")),
+            must("kind", closed_words.word("store", "van")),
             may("engineer", key(120)),
             may("litres", number(6, 3, least=0)),
             may("kilograms", number(6, 3, least=0)),
@@ -195,10 +134,10 @@ CARE = [
         "customers",
         (
             must("customer", key(60)),
-            _words("name", 200, may_lack=False),
-            _words("phone", 60),
-            _words("email", 254),
-            _words("billing_address", 300),
+            words("name", 200, may_lack=False),
+            words("phone", 60),
+            words("email", 254),
+            words("billing_address", 300),
         ),
         ("customer",),
     ),
@@ -207,18 +146,18 @@ CARE = [
         (
             must("appliance", key(60)),
             must("customer", key(60), empty=True, refers="customers"),
-            _words("address", 300, may_lack=False),
-            _words("post_area", 20, may_lack=False),
+            words("address", 300, may_lack=False),
+            words("post_area", 20, may_lack=False),
             must("model", key(80), refers="appliance_models"),
-            may("kind", values.word(*ApplianceKind.values)),
+            may("kind", closed_words.word(*ApplianceKind.values)),
             may("in_care_from", day),
             may("installed_on", imprecise_day, blank=(None, "unknown")),
-            _words("serial", 80),
+            words("serial", 80),
             may("in_care_until", day),
-            _words("end_reason", 200),
-            may("service", values.yes_no),
-            _words("phone", 60),
-            _words("access_note", 300),
+            words("end_reason", 200),
+            may("service", closed_words.yes_no),
+            words("phone", 60),
+            words("access_note", 300),
         ),
         ("appliance",),
     ),
@@ -240,10 +179,10 @@ WORK = [
         (
             must("job", key(60)),
             must("appliance", **APPLIANCE),
-            must("kind", values.word(*Job.Kind.values)),
+            must("kind", closed_words.word(*Job.Kind.values)),
             must("reported_on", day),
             may("symptoms", values.pieces(text(400)), blank=()),
-            _words("fault_code", 40),
+            words("fault_code", 40),
             may("return_of", key(60), refers="jobs"),
         ),
         ("job",),
@@ -256,7 +195,7 @@ WORK = [
             must("engineer", listed(key(120)), empty=True, blank=()),
             must("place", key(80), empty=True, refers="places"),
             must("on", day),
-            must("outcome", values.word(*Visit.Outcome.values), empty=True, blank=""),
+            must("outcome", closed_words.word(*Visit.Outcome.values), empty=True, blank=""),
             may("time", clock),
             may("minutes", values.pieces(whole(0, 10_000)), blank=()),
         ),
@@ -269,8 +208,8 @@ WORK = [
             may("appliance", **APPLIANCE),
             may("component", **COMPONENT),
             may("position", POSITION),
-            may("no_part_cause", values.word(*NoPartCause.values), blank=""),
-            _words("failure_mode", 120),
+            may("no_part_cause", closed_words.word(*NoPartCause.values), blank=""),
+            words("failure_mode", 120),
         ),
     ),
     Table(
@@ -280,7 +219,7 @@ WORK = [
             must("part", **PART),
             must("component", **COMPONENT),
             must("quantity", QUANTITY),
-            must("why", values.word(*Why.values)),
+            must("why", closed_words.word(*Why.values)),
             may("appliance", **APPLIANCE),
             may("position", POSITION),
             may("unit_cost", COST),
@@ -302,11 +241,11 @@ WORK = [
         "charges",
         (
             must("job", key(60), refers="jobs"),
-            must("kind", values.word(*Charge.Kind.values)),
+            must("kind", closed_words.word(*Charge.Kind.values)),
             must("amount_ex_vat", number(10, 2)),
             may("quantity", QUANTITY),
             may("vat_rate", PER_CENT),
-            _words("description", 240),
+            words("description", 240),
         ),
     ),
 ]

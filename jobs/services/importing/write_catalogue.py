@@ -105,8 +105,9 @@ def write_parts(files):
     fits = {parts[row.part]: {models[key] for key in row.fits if key != "*"} for row in read.rows}
     keep_links(Part.fits.through, "part_id", "appliancemodel_id", fits)
     if read.has("superseded_by"):
-        after = ((row.part, {"superseded_by_id": parts.get(row.superseded_by)}) for row in read.rows)
-        keep(Part, "number", after)
+        there = set(Part.objects.exclude(superseded_by=None).values_list("number", flat=True))
+        rows = (row for row in read.rows if row.superseded_by or row.part in there)
+        keep(Part, "number", ((row.part, {"superseded_by_id": parts.get(row.superseded_by)}) for row in rows))
 
 
 def _part(read, row):

@@ -3,9 +3,9 @@
 from inventory.models import ComponentType, Part, Place
 from jobs.models import Appliance, Charge, Finding, Job, Needed, Symptom, Visit, VisitEngineer
 from jobs.services.importing import booked
+from jobs.services.importing.closed_words import same_word
 from jobs.services.importing.keeping import chunks, keep, keep_links, numbers, present
 from jobs.services.importing.known import rows_of
-from jobs.services.importing.values import same_word
 from jobs.services.importing.write_supply import engineers
 from jobs.services.work import vat_on
 

@@ -23,12 +23,12 @@ def write(files, progress, by):
     write_supply.write_prices(files, progress)
     write_supply.write_engineers(files)
     write_supply.write_places(files)
-    write_supply.write_stock(files, by)
     write_care.write_customers(files)
     write_care.write_appliances(files, progress)
     write_care.write_earlier(files)
     write_work.write_jobs(files, progress)
     write_work.write_visits(files, progress)
+    write_supply.write_stock(files, by)  # late: it holds the parts' locks until the end
     known = Known(files)
     write_work.write_findings(files, known)
     write_fitted.write_fitted(files, known, progress, by)
