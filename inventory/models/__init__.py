@@ -10,21 +10,16 @@ from inventory.models.catalogue import (
     RecipePart,
     gtin_is_right,
 )
+from inventory.models.keeping import CarryLevel, Count, CountLine, CountWanted, Held
 from inventory.models.orders import Order, OrderLine, Receipt, ReceiptLine
 from inventory.models.stock import (
     AverageCost,
-    CarryLevel,
     Condition,
     CostCorrection,
-    Count,
-    CountLine,
-    CountWanted,
-    Held,
     Movement,
     PassConfirmed,
     Place,
     Stock,
-    StockFile,
     VanUse,
 )
 from inventory.models.suppliers import Offer, Price, PriceFile, Supplier

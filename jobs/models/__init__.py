@@ -1,22 +1,9 @@
 from jobs.models.appliances import Appliance, Earlier, Precision
+from jobs.models.charges import Charge, ServiceCheck
 from jobs.models.customers import Address, Contact, Customer
 from jobs.models.loads import LoadLine, LoadProposal
-from jobs.models.work import (
-    Cause,
-    Charge,
-    Finding,
-    Fitted,
-    Job,
-    Needed,
-    NoPartCause,
-    ServiceCheck,
-    Symptom,
-    TakenOut,
-    Visit,
-    VisitEngineer,
-    Why,
-    usual_components,
-)
+from jobs.models.symptoms import Cause, NoPartCause, Symptom, usual_components
+from jobs.models.work import Finding, Fitted, Job, Needed, TakenOut, Visit, VisitEngineer, Why
 
 __all__ = [
     "Address",

@@ -4,66 +4,12 @@ from decimal import Decimal
 
 from django.core.validators import MinValueValidator
 from django.db import models
-from django.db.models import Q, Sum
+from django.db.models import Q
 
-from inventory.models import ApplianceKind, ComponentType, Condition, Movement, Part, Place
+from inventory.models import ComponentType, Condition, Movement, Part, Place
 from jobs.models.appliances import Appliance
 from jobs.models.customers import Address, Contact
-
-
-class NoPartCause(models.TextChoices):
-    """Causes that need no part; the keys of the trade's symptom table."""
-
-    AIR_IN_SYSTEM = "air-in-system", "Air in the system"
-    BLOCKED_FLUE_TERMINAL = "blocked-flue-terminal", "Blocked flue terminal"
-    CLOSED_VALVE = "closed-valve", "Closed valve"
-    CONTROL_NOT_CALLING = "control-not-calling", "Control not calling"
-    FROZEN_CONDENSATE = "frozen-condensate", "Frozen condensate"
-    LOW_PRESSURE = "low-pressure", "Low pressure"
-    NO_FUEL = "no-fuel", "No fuel"
-    SLUDGE = "sludge", "Sludge"
-    TRIPPED_SUPPLY = "tripped-supply", "Tripped supply"
-    WRONG_SETTING = "wrong-setting", "Wrong setting, or works as it should"
-
-
-class Symptom(models.Model):
-    """What a customer says, what to ask, what may safely be tried, and when to stop at once."""
-
-    key = models.CharField(max_length=60, unique=True)
-    customer_words = models.JSONField(default=list)
-    ask = models.JSONField(default=list)
-    safe_checks = models.JSONField(default=list)
-    stop = models.TextField(blank=True)
-
-    class Meta:
-        ordering = ["key"]
-
-    def __str__(self):
-        return self.customer_words[0] if self.customer_words else self.key
-
-
-class Cause(models.Model):
-    """One usual cause of a symptom with its prior share (common practice, no source)."""
-
-    symptom = models.ForeignKey(Symptom, on_delete=models.CASCADE, related_name="causes")
-    component = models.ForeignKey(ComponentType, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
-    no_part = models.CharField(max_length=24, choices=NoPartCause, blank=True)
-    share = models.DecimalField(max_digits=6, decimal_places=4)
-    kinds = models.JSONField(default=list)
-    quick_test = models.TextField(blank=True)
-    basis = models.CharField(max_length=120, blank=True)
-
-    class Meta:
-        ordering = ["symptom", "-share", "pk"]
-        constraints = [
-            models.CheckConstraint(
-                condition=(Q(component=None) & ~Q(no_part="")) | (Q(component__isnull=False) & Q(no_part="")),
-                name="cause_is_component_or_no_part",
-            ),
-        ]
-
-    def __str__(self):
-        return f"{self.symptom_id}: {self.component or self.no_part}"
+from jobs.models.symptoms import NoPartCause, Symptom
 
 
 class JobQuerySet(models.QuerySet):
@@ -288,60 +234,3 @@ class Needed(models.Model):
 
     def __str__(self):
         return f"{self.quantity} × {self.component_id} on visit {self.visit_id}"
-
-
-class ChargeQuerySet(models.QuerySet):
-    def total(self):
-        return self.aggregate(total=Sum("amount_ex_vat"))["total"] or Decimal(0)
-
-
-class Charge(models.Model):
-    """An amount that a job is charged beside its parts. Amounts are of the whole line, ex VAT, as stored."""
-
-    class Kind(models.TextChoices):
-        CALL_OUT = "call-out", "Call-out"
-        LABOUR = "labour"
-        PART = "part"
-        TRAVEL = "travel"
-        OTHER = "other"
-
-    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="charges")
-    event = models.UUIDField(unique=True, null=True, blank=True)
-    kind = models.CharField(max_length=8, choices=Kind)
-    quantity = models.DecimalField(max_digits=12, decimal_places=3, null=True, blank=True)
-    amount_ex_vat = models.DecimalField(max_digits=12, decimal_places=2)
-    vat_rate = models.DecimalField(max_digits=5, decimal_places=2, null=True, blank=True, help_text="Per cent.")
-    vat = models.DecimalField(max_digits=12, decimal_places=2, null=True, blank=True, help_text="Of this line.")
-    description = models.CharField(max_length=240, blank=True)
-
-    objects = ChargeQuerySet.as_manager()
-
-    class Meta:
-        ordering = ["pk"]
-
-    def __str__(self):
-        return f"{self.get_kind_display()} {self.amount_ex_vat}"
-
-
-class ServiceCheck(models.Model):
-    """One check of a yearly service: what was looked at, read, and found."""
-
-    visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="checks")
-    appliance = models.ForeignKey(Appliance, on_delete=models.PROTECT, related_name="checks")
-    what = models.CharField(max_length=160)
-    reading = models.CharField(max_length=80, blank=True)
-    good = models.BooleanField(null=True, blank=True)
-
-    class Meta:
-        ordering = ["pk"]
-
-    def __str__(self):
-        return self.what
-
-
-def usual_components(kind):
-    """Component types that an appliance of this kind usually holds, with their count (trade table)."""
-    if kind not in ApplianceKind.values:
-        return {}
-    types = ComponentType.objects.filter(from_trade_table=True)
-    return {row: row.usual_count[kind] for row in types if row.usual_count.get(kind)}
