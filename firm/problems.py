@@ -21,7 +21,14 @@ log = logging.getLogger(__name__)
 
 
 class StrictJSONRenderer(JSONRenderer):
+    """JSON without NaN, for whoever asked and for no cache: it holds people's names and addresses."""
+
     strict = True
+
+    def render(self, data, accepted_media_type=None, renderer_context=None):
+        if renderer_context and "response" in renderer_context:
+            renderer_context["response"]["Cache-Control"] = "no-store"
+        return super().render(data, accepted_media_type, renderer_context)
 
 
 class Conflict(exceptions.APIException):

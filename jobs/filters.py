@@ -1,12 +1,12 @@
 """Filters of the API's lists of work and of the catalogue."""
 
 import django_filters
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 from rest_framework.exceptions import ValidationError
 
 from firm.bounded import DayFilter, TextFilter, YesFilter
 from inventory.models import ApplianceModel, ComponentType, Part
-from jobs.models import Appliance, Job, LoadProposal, Visit
+from jobs.models import Appliance, Job, LoadProposal, Visit, VisitEngineer
 
 APPROVED = [Part.Grade.MAKER_NEW, Part.Grade.APPROVED_EQUIVALENT]
 
@@ -28,9 +28,10 @@ class VisitFilter(django_filters.FilterSet):
         return super().get_filters() | {"from": DayFilter(field_name="on", lookup_expr="gte")}
 
     def of_engineer(self, visits, name, value):
+        went = VisitEngineer.objects.filter(visit=OuterRef("pk"))
         if value == "me":
-            return visits.of(self.request.user)
-        return visits.filter(Q(engineers__engineer__name=value) | Q(engineers__engineer__username=value)).distinct()
+            return visits.filter(Exists(went.filter(engineer=self.request.user)))
+        return visits.filter(Exists(went.filter(Q(engineer__name=value) | Q(engineer__username=value))))
 
     def still_booked(self, visits, name, value):
         return visits.booked() if value else visits.exclude(outcome="")

@@ -53,10 +53,10 @@ def test_visits_are_found_by_day_engineer_and_whether_they_are_still_booked(firm
     assert visits(firm, job="7001", place="van one") == {"104233"}
 
 
-def test_a_visit_shows_the_cautions_of_opening_its_appliance(firm):
+def test_a_visit_in_the_list_names_the_hazards_of_opening_its_appliance(firm):
     row = rows(firm.phone.get("visits/", day="2026-11-03"))[0]
-    assert {caution["hazard"] for caution in row["warnings"]["cautions"]} == {"gas", "combustion", "mains"}
-    assert "licensed" in row["warnings"]["licence"]
+    assert row["hazards"] == ["combustion", "gas", "mains"]
+    assert "licensed" in row["licence"]
     assert row["appliance"]["address"].endswith("Marrowby")
 
 
@@ -68,6 +68,7 @@ def test_one_visit_shows_what_was_fitted_and_the_components_that_may_be_worked_o
     valve = next(row for row in shown["components"] if row["component"] == "gas-valve")
     assert (valve["approved_new_only"], valve["after_fitting"]) == (True, ["tightness test"])
     assert "pressurised-hot-water" in shown["warnings"]["hazards"]
+    assert all(caution["cautions"] and caution["licence"] for caution in shown["warnings"]["cautions"])
 
 
 def test_a_number_with_strokes_and_blanks_is_an_address_too(firm):
@@ -240,3 +241,7 @@ def test_reading_needs_a_token_and_a_role(firm, path):
     assert firm.phone.client.get(f"/api/v1/{path}").status_code == 401
     assert Phone(UserFactory(is_engineer=False)).get(path).status_code == 403
     assert Phone(OfficeFactory()).get(path).status_code == 200
+
+
+def test_no_cache_keeps_what_holds_names_and_addresses(firm):
+    assert firm.phone.get("visits/")["cache-control"] == "no-store"

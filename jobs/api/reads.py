@@ -29,7 +29,7 @@ class WithCautions:
         return context
 
 
-class VisitList(WithCautions, generics.ListAPIView):
+class VisitList(generics.ListAPIView):
     """Visits, newest day first."""
 
     permission_classes = [ForStaff]

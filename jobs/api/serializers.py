@@ -4,6 +4,7 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from jobs.api.cautions import WarningsSerializer
+from jobs.cautions import LICENSED, OPENING
 from jobs.models import Appliance, Charge, Finding, Fitted, Job, Needed, Visit
 
 
@@ -42,18 +43,24 @@ class VisitSerializer(serializers.ModelSerializer):
     fault_code = serializers.CharField(source="job.fault_code")
     urgency = serializers.CharField(source="job.urgency")
     appliance = ApplianceSerializer(source="job.appliance")
-    warnings = serializers.SerializerMethodField()
+    hazards = serializers.SerializerMethodField(
+        help_text="What opening the appliance brings; one visit has it in full."
+    )
+    licence = serializers.SerializerMethodField(help_text="Whose work this is.")
 
     class Meta:
         model = Visit
         fields = ["visit", "job", "kind", "on", "time", "place", "outcome", "note", "engineers"]
-        fields += ["words", "fault_code", "urgency", "appliance", "warnings"]
+        fields += ["words", "fault_code", "urgency", "appliance", "hazards", "licence"]
 
     def get_engineers(self, visit) -> list[str]:
         return [str(row.engineer) for row in visit.engineers.all()]
 
-    def get_warnings(self, visit) -> WarningsSerializer:
-        return self.context["cautions"].of([], visit.job.appliance.model.kind)
+    def get_hazards(self, visit) -> list[str]:
+        return sorted(OPENING.get(visit.job.appliance.model.kind, ()))
+
+    def get_licence(self, visit) -> str:
+        return LICENSED if self.get_hazards(visit) else ""
 
 
 class FittedSerializer(serializers.ModelSerializer):
@@ -111,9 +118,10 @@ class VisitDetailSerializer(VisitSerializer):
     needed = NeededSerializer(many=True)
     findings = FindingSerializer(many=True)
     components = ModelComponentSerializer(source="job.appliance.model.holds", many=True)
+    warnings = serializers.SerializerMethodField()
 
     class Meta(VisitSerializer.Meta):
-        fields = [*VisitSerializer.Meta.fields, "fitted", "needed", "findings", "components"]
+        fields = [*VisitSerializer.Meta.fields, "fitted", "needed", "findings", "components", "warnings"]
 
     def get_warnings(self, visit) -> WarningsSerializer:
         model = visit.job.appliance.model
