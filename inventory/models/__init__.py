@@ -10,7 +10,7 @@ from inventory.models.catalogue import (
     RecipePart,
     gtin_is_right,
 )
-from inventory.models.keeping import CarryLevel, Count, CountLine, CountWanted, Held
+from inventory.models.keeping import CarryLevel, Count, CountLine, CountWanted, Held, StockFile
 from inventory.models.orders import Order, OrderLine, Receipt, ReceiptLine
 from inventory.models.stock import (
     AverageCost,
