@@ -68,7 +68,7 @@ class OneAppliance:
         self.findings = [r for r in self.findings if not r.get("no_part_cause")]
         self.fitted = [r for r in firm["fitted"] if self.mine(r) and not self.out_again(r)]
         self.watch(months)
-        self.rows, self.told, self.plan = [], {}, {}
+        self.rows, self.told, self.plan, self.told_at = [], {}, {}, {}
 
     def mine(self, row):
         return row["visit"] in self.visits and row["appliance"] == self.number
@@ -164,7 +164,10 @@ class OneAppliance:
         touched |= {c for row in fitted if self.in_time(row) for c in self.covers(row)}
         for component in touched:
             if (job, component) not in self.told:
-                self.tell(job, component, date.fromisoformat(visit["on"]))
+                self.tell(job, component)
+            for number in sorted(self.told.get((job, component), ())):
+                if self.told_at[job, component, number] == visit["visit"]:
+                    self.fail(job, component, number, date.fromisoformat(visit["on"]))
         for row in fitted:
             if self.in_time(row):
                 for number in self.plan[id(row)]:
@@ -178,7 +181,7 @@ class OneAppliance:
     def numbers(self, component):
         return sorted(number for key, number in self.positions if key == component)
 
-    def tell(self, job, component, day):
+    def tell(self, job, component):
         """Rules 4 and 7 for all that one job says about one component."""
         order_of_visits = list(self.visits)
         found = [r for r in self.findings if r["component"] == component and self.job(r)["job"] == job]
@@ -211,7 +214,18 @@ class OneAppliance:
                 failed.add(queue[0])
         self.told[job, component] = failed
         for number in failed:
-            self.fail(job, component, number, day)
+            self.told_at[job, component, number] = self.tells(job, component, number, found, fitted)
+
+    def tells(self, job, component, number, found, fitted):
+        """The visit that tells of a failure: of a breakdown the job's first one, else the first about that position."""
+        rows = [row for row in found if int(row.get("position") or number) == number]
+        rows = rows if all(row["why"] == "failed" for row in fitted) else []
+        rows += [row for row in fitted if number in self.plan[id(row)]]
+        if self.jobs[job]["kind"] == "breakdown":
+            rows = found + fitted
+        covering = [row for row in self.fitted if self.in_time(row) and component in self.covers(row)]
+        rows += [row for row in covering if self.job(row)["job"] == job]
+        return min((row["visit"] for row in rows), key=list(self.visits).index)
 
     def fail(self, job, component, number, day):
         position, row = self.positions[component, number], self.jobs[job]

@@ -155,6 +155,14 @@ def test_a_part_fitted_before_the_watch_sets_the_clock():
     assert spells.words("opened_by").tolist() == ["care"]
 
 
+def test_each_position_that_a_service_finds_failed_is_dated_by_the_visit_that_named_it():
+    first, second = {"component": "pump", "position": "1"}, {"component": "pump", "position": "2"}
+    service = job("2020-03-01", ("2020-03-10", [first], []), ("2020-04-20", [second], []), kind="service")
+    spells = lives(firm(holds={"pump": 2}, **service))
+    assert spells["pump 1"][0] == ("2020-01-01", "2020-03-10", 1, "perhaps", "care", "failed")
+    assert spells["pump 2"][0] == ("2020-01-01", "2020-04-20", 1, "perhaps", "care", "failed")
+
+
 def test_a_finding_is_no_failure_where_the_component_was_fitted_for_another_reason():
     recalled = firm(**job("2020-06-01", ("2020-06-03", ["pump"], [{"component": "pump", "why": "recall"}])))
     assert pump(recalled)[0] == ("2020-01-01", "2020-06-03", 0, "perhaps", "care", "recall")

@@ -6,15 +6,15 @@ import numpy as np
 
 from jobs.reliability.history.ragged import runs_of_equal
 
-TELL, PLACE, COVER, REPAIR = range(4)
+TELL, TELL_LATER, PLACE, COVER, REPAIR = range(5)
 BEFORE_ROWS, ROWS, AFTER_ROWS = range(3)
 PHASES = 3
 
 
 @dataclass(frozen=True)
 class Events:
-    """Sorted by unit, visit, phase and row. of: the naming (TELL, REPAIR), the piece (PLACE), the pair of
-    part and covered component (COVER).
+    """Sorted by unit, visit, phase and row. of: the naming (TELL, REPAIR), its later visit (TELL_LATER), the piece
+    (PLACE), the pair of part and covered component (COVER).
 
     first, count: per unit that has events, its run of events.
     """
@@ -41,6 +41,8 @@ def events(records, positions, watch, work, named):
     repaired = np.flatnonzero(named.found | (records.visits.day[named.visit] < start))
     parts = [
         (TELL, told, named.unit, rank[named.visit], BEFORE_ROWS, told),
+        (TELL_LATER, np.arange(len(named.later)), named.unit[named.later], rank[named.later_visit], BEFORE_ROWS,
+         named.later),
         (PLACE, placed, named.unit[pieces.naming[placed]], rank[fitted.visit[pieces.row[placed]]], ROWS,
          pieces.row[placed]),
         (COVER, covered, unit[covered], rank[fitted.visit[row]], ROWS, row),

@@ -13,11 +13,13 @@ class Pieces:
     """Pieces fitted of a named component, by naming, in order of visit and row.
 
     position: the one that is named, else −1. blank: its place among the naming's pieces without a position, else −1.
-    row: of the records' fitted rows. renews: fitted while watched (else it only tells of a failure).
+    row: of the records' fitted rows. rank: of its visit. renews: fitted while watched (else it only tells of a
+    failure).
     """
 
     naming: np.ndarray
     row: np.ndarray
+    rank: np.ndarray
     position: np.ndarray
     blank: np.ndarray
     failed: np.ndarray
@@ -28,25 +30,32 @@ class Pieces:
 class Namings:
     """One entry per (job, appliance, component) that findings or fitted rows name.
 
-    visit: the job's first visit that names or renews the component: there its failure is told, dated `failed_on`.
+    visit: the job's first visit that names or renews the component: there its positions are chosen, and a breakdown's
+    failures told. later, later_visit: (naming, visit) pairs that name or renew it after that on jobs of other kinds.
     slot: first of the naming's slots, one per position of its unit: `slot_found` and `slot_fitted` say whether a
-    finding, a fitted row names that position, `slot_failed` whether one of them tells that it failed.
+    finding, a fitted row names that position, `slot_failed` whether one of them tells that it failed, `slot_rank` the
+    rank of the first visit that does or that fitted it.
     found, found_blank: whether findings tell of a failure; whether one of those names no position.
+    all_rank: of the first visit that speaks of all positions (a covering part, a finding without a position).
     before: the naming of the same component on the job to which this one returns, else −1.
     """
 
     unit: np.ndarray
     job: np.ndarray
     visit: np.ndarray
-    failed_on: np.ndarray
+    later: np.ndarray
+    later_visit: np.ndarray
+    breakdown: np.ndarray
     reported: np.ndarray
     found: np.ndarray
     found_blank: np.ndarray
+    all_rank: np.ndarray
     before: np.ndarray
     slot: np.ndarray
     slot_found: np.ndarray
     slot_fitted: np.ndarray
     slot_failed: np.ndarray
+    slot_rank: np.ndarray
     pieces: Pieces
 
 
@@ -61,16 +70,24 @@ def namings(records, positions, work):
     job, unit = keys // units, keys % units
     tells = _no_other_why(records, work, len(keys), by_fitting)[by_finding]
     pieces = _pieces(records, positions, work, by_fitting, fitted_unit)
-    visit = _first_touch(records, positions, work, keys, by_finding, by_fitting)
-    day, reported = records.visits.day[visit], jobs.reported[job]
+    blank, breakdown = tells & (work.found.position == 0), jobs.kind[job] == BREAKDOWN
+    covered, covering = _coverings(records, positions, work, keys)
+    touched, touching = np.r_[by_finding, by_fitting, covered], np.r_[work.found.visit, work.fitted.visit, covering]
+    all_named = np.r_[blank, np.zeros(len(by_fitting), dtype=bool), np.ones(len(covered), dtype=bool)]
+    visit = np.argsort(work.rank, kind="stable")[_earliest(work, len(keys), touched, touching)]
+    after = ~breakdown[touched] & (work.rank[touching] > work.rank[visit[touched]])
+    later = distinct(touched[after] * len(work.rank) + touching[after])
     return Namings(
         unit=unit,
         job=job,
         visit=visit,
-        failed_on=np.where(jobs.kind[job] == BREAKDOWN, np.minimum(reported, day), day),
-        reported=reported,
+        later=later // max(len(work.rank), 1),
+        later_visit=later % max(len(work.rank), 1),
+        breakdown=breakdown,
+        reported=jobs.reported[job],
         found=_marked(len(keys), by_finding[tells]),
-        found_blank=_marked(len(keys), by_finding[tells & (work.found.position == 0)]),
+        found_blank=_marked(len(keys), by_finding[blank]),
+        all_rank=_earliest(work, len(keys), touched[all_named], touching[all_named]),
         before=np.where(jobs.return_of[job] >= 0, look_up(keys, jobs.return_of[job] * units + unit), -1),
         pieces=pieces,
         **_slots(positions, work, unit, by_finding, tells, pieces),
@@ -90,11 +107,15 @@ def _slots(positions, work, unit, by_finding, tells, pieces):
     at = positions.find(work.found.appliance, work.found.component, work.found.position)
     found = slot[by_finding] + at - positions.first[unit[by_finding]]
     fitted = slot[pieces.naming] + pieces.position - positions.first[unit[pieces.naming]]
+    telling = np.r_[found[explicit & tells], fitted[placed]]
+    rank = np.full(total, len(work.rank))
+    np.minimum.at(rank, telling, np.r_[work.rank[work.found.visit[explicit & tells]], pieces.rank[placed]])
     return {
         "slot": slot,
         "slot_found": _marked(total, found[explicit]),
         "slot_fitted": _marked(total, fitted[placed]),
         "slot_failed": _marked(total, np.r_[found[explicit & tells], fitted[placed & pieces.failed]]),
+        "slot_rank": rank,
     }
 
 
@@ -119,6 +140,7 @@ def _pieces(records, positions, work, naming, unit):
     return Pieces(
         naming=naming[at],
         row=row,
+        rank=work.rank[named.visit[at]],
         position=position,
         blank=blank,
         failed=fitted.why[row] == WHY_FAILED,
@@ -126,13 +148,17 @@ def _pieces(records, positions, work, naming, unit):
     )
 
 
-def _first_touch(records, positions, work, keys, by_finding, by_fitting):
-    """The job's first visit that names or renews the component of each naming."""
+def _coverings(records, positions, work, keys):
+    """The namings of components that a part of the same job covered, and the visit that fitted it."""
     row = work.covered_row
     unit = positions.find_unit(records.fitted.appliance[row], work.covered_component)
     job = records.visits.job[records.fitted.visit[row]]
-    by_cover = np.where(unit >= 0, look_up(keys, job * max(len(positions.count), 1) + unit), -1)
-    visits = np.r_[work.found.visit, work.fitted.visit, records.fitted.visit[row][by_cover >= 0]]
-    earliest = np.full(len(keys), len(work.rank))
-    np.minimum.at(earliest, np.r_[by_finding, by_fitting, by_cover[by_cover >= 0]], work.rank[visits])
-    return np.argsort(work.rank, kind="stable")[earliest]
+    naming = np.where(unit >= 0, look_up(keys, job * max(len(positions.count), 1) + unit), -1)
+    return naming[naming >= 0], records.fitted.visit[row][naming >= 0]
+
+
+def _earliest(work, many, naming, visit):
+    """Rank of each naming's earliest visit among these pairs; the number of visits where it has none."""
+    rank = np.full(many, len(work.rank))
+    np.minimum.at(rank, naming, work.rank[visit])
+    return rank

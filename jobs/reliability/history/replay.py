@@ -5,7 +5,7 @@ The rounds are as many as the largest number of events in one component of one a
 
 import numpy as np
 
-from jobs.reliability.history.events import COVER, PLACE, REPAIR, TELL
+from jobs.reliability.history.events import COVER, PLACE, REPAIR, TELL, TELL_LATER
 from jobs.reliability.history.positions import KNOWN
 from jobs.reliability.history.ragged import runs
 from jobs.reliability.history.records import NO_DAY, WHYS
@@ -26,6 +26,7 @@ class Replay:
         self.installed = watch.installed[positions.appliance]
         self.order = np.zeros(len(named.slot_failed), dtype=np.int64)
         self.failed = np.zeros(len(named.slot_failed), dtype=bool)
+        self.rank = named.slot_rank.copy()
         self.blank = np.flatnonzero(named.pieces.blank >= 0)
         self.blank_first = np.searchsorted(named.pieces.naming[self.blank], np.arange(len(named.unit)))
         self.blank_count = np.bincount(named.pieces.naming[self.blank], minlength=len(named.unit))
@@ -33,7 +34,13 @@ class Replay:
 
     def play(self, events):
         """All rounds."""
-        moves = {TELL: self.tell, PLACE: self.place, COVER: self.cover, REPAIR: self.repair}
+        moves = {
+            TELL: self.tell,
+            TELL_LATER: self.tell_later,
+            PLACE: self.place,
+            COVER: self.cover,
+            REPAIR: self.repair,
+        }
         first, left, turn = events.first, events.count, 0
         while len(first):
             now = first + turn
@@ -45,7 +52,7 @@ class Replay:
             first, left = first[left > turn], left[left > turn]
 
     def tell(self, naming):
-        """Choose the positions of each naming (rule 7) and tell of their failures (rule 4)."""
+        """Choose the positions of each naming (rule 7) and tell of the failures that this visit found (rule 4)."""
         owner, slot, position = self._slots(naming)
         self._rank(owner, slot, position)
         self.failed[slot] = self.named.slot_failed[slot]
@@ -53,8 +60,20 @@ class Replay:
         some = np.bincount(owner, weights=self.failed[slot], minlength=len(naming)) > 0
         alone = naming[self.named.found_blank[naming] & ~some]
         self.failed[self._slot_of(alone, self.order[self.named.slot[alone]])] = True
-        hit = self.failed[slot]
-        self._fail(naming[owner[hit]], slot[hit], position[hit])
+        self.rank[slot] = np.minimum(self.rank[slot], self.named.all_rank[naming[owner]])
+        self._fail_now(naming, self.named.visit[naming])
+
+    def tell_later(self, later):
+        """Tell of the failures that a later visit of a job found; none on a breakdown, dated by its report."""
+        self._fail_now(self.named.later[later], self.named.later_visit[later])
+
+    def _fail_now(self, naming, visit):
+        owner, slot, position = self._slots(naming)
+        breakdown = self.named.breakdown[naming]
+        now = self.failed[slot] & (breakdown[owner] | (self.rank[slot] == self.work.rank[visit][owner]))
+        day = self.records.visits.day[visit]
+        day = np.where(breakdown, np.minimum(self.named.reported[naming], day), day)
+        self._fail(naming[owner[now]], slot[now], position[now], day[owner[now]])
 
     def place(self, piece):
         """A piece renews its own position, or the one chosen for it."""
@@ -116,9 +135,10 @@ class Replay:
         theirs = naming[owner]
         slot = self._slot_of(theirs, self._chosen(theirs, self.named.pieces.blank[piece]))
         self.failed[slot[self.named.pieces.failed[piece]]] = True
+        np.minimum.at(self.rank, slot, self.named.pieces.rank[piece])
 
-    def _fail(self, naming, slot, position):
-        state, day = self.state, self.named.failed_on[naming]
+    def _fail(self, naming, slot, position, day):
+        state = self.state
         before = self.named.before[naming]
         same = self.named.slot[before] + slot - self.named.slot[naming]
         returned = (before >= 0) & self.failed[np.where(before >= 0, same, 0)]
