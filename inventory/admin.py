@@ -92,8 +92,11 @@ class PriceAdmin(LookOnly):
 
 @admin.register(models.PriceFile)
 class PriceFileAdmin(LookOnly):
-    list_display = ["name", "supplier", "at", "by"]
+    list_display = ["name", "supplier", "at", "booked_at", "by"]
     list_select_related = ["supplier", "by"]
+
+    def get_queryset(self, request):
+        return super().get_queryset(request).defer("content")
 
 
 @admin.register(models.Place)

@@ -1,7 +1,6 @@
 """Orders: proposed, drafted, sent, and received as what really came."""
 
 from collections import defaultdict
-from collections import defaultdict
 from dataclasses import dataclass, field
 from datetime import timedelta
 from decimal import Decimal

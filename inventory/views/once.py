@@ -27,7 +27,8 @@ class OnceForm(EventForm):
 
 def content(request):
     """What was typed, as apply_once compares it."""
-    return {key: request.POST.getlist(key) for key in sorted(request.POST) if key not in NOT_CONTENT}
+    typed = {key: request.POST.getlist(key) for key in sorted(request.POST) if key not in NOT_CONTENT}
+    return typed | {key: [sent.name, sent.size] for key, sent in request.FILES.items()}
 
 
 def save_once(request, form, kind, work, refused=()):

@@ -4,13 +4,12 @@ from datetime import timedelta
 from decimal import Decimal
 
 from django.db.models import F, OuterRef, Subquery
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from firm import words
-from firm.exports import csv_response
 from firm.models import Setting
 from firm.roles import office_required
 from firm.tables import Column, Filter, Table
@@ -117,7 +116,7 @@ def price_list(request):
         "days": days,
         "choices": LOOK_BACK.items(),
         "rises": sum(_is(row, "large") for row in rows),
-        "files": PriceFile.objects.select_related("supplier", "by")[:12],
+        "files": PriceFile.objects.select_related("supplier", "by").defer("content")[:12],
         **_compared(request, today),
     }
     return render(request, "inventory/price_list.html", shown)
@@ -138,15 +137,3 @@ def _compared(request, today):
         "sources": pricing.sources(living, quantity, today),
         "instead_of": found if living != found else None,
     }
-
-
-@office_required
-@require_GET
-def price_file(request, pk):
-    """One price file: what was made of it, and the rows that could not be read."""
-    file = get_object_or_404(PriceFile.objects.select_related("supplier", "by"), pk=pk)
-    errors = [row for row in file.errors if isinstance(row, dict)]
-    if request.GET.get("export") == "csv":
-        names = ["row", "column", "value", "reason"]
-        return csv_response(f"{file.name}-errors", names, [[row.get(name, "") for name in names] for row in errors])
-    return render(request, "inventory/price_file.html", {"file": file, "rows": errors[:200], "more": len(errors) > 200})

@@ -152,7 +152,7 @@ def _kind_of(part):
 
 
 def _price_history(part):
-    rows = Price.objects.filter(offer__part=part).select_related("offer__supplier", "price_file")
+    rows = Price.objects.filter(offer__part=part).select_related("offer__supplier")
     return rows.order_by("-valid_from", "offer__supplier__name")[:12]
 
 
