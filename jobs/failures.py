@@ -62,7 +62,7 @@ def component_life(key, as_of, before_care=DEFAULT_BEFORE_CARE) -> ComponentLife
 
 
 def _fleet(as_of, before_care):
-    spells = lives.firm_spells(as_of=as_of, before_care=before_care)
+    spells = lives.firm_spells(as_of=as_of)
     report = lives.report_of(spells, as_of=as_of, before_care=before_care)
     year = spells.failed & (spells.closed_day > (as_of - EPOCH).days - 365)
     recent = np.bincount(spells.component[year], minlength=len(spells.names.components)).tolist()
@@ -76,7 +76,7 @@ def _fleet(as_of, before_care):
 
 
 def _component(key, as_of, before_care):
-    spells = lives.firm_spells(as_of=as_of, before_care=before_care, components=[key])
+    spells = lives.firm_spells(as_of=as_of, components=[key])
     if not len(spells):
         return None
     group = lives.report_of(spells, as_of=as_of, before_care=before_care, curve=True).groups[0]

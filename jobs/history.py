@@ -13,8 +13,8 @@ from jobs.records import EPOCH, FirmRecords, last_vans, read_records
 from jobs.reliability import history
 from jobs.reliability.history import InCare, Names, Spells
 
-BEFORE_CARE = ("first", "unknown")
-SILENCE = ("window",)
+BEFORE_CARE = ("perhaps", "first", "unknown")
+SILENCE = ("model", "window")
 
 
 @dataclass(frozen=True)
@@ -30,33 +30,30 @@ def spells(
     *,
     as_of: date,
     care_window_months: float | None = None,
-    before_care: str = "first",
     silence: str = "window",
     components: Iterable[str] | None = None,
     records: FirmRecords | None = None,
 ) -> Spells:
     """All spells of the firm known on `as_of`; the care window is the firm's setting unless given.
 
-    before_care says how *perhaps* ages are to be used and changes no spell. components: keys to keep. records: as
-    read by `read_records`, for callers that need more than one analysis. ValueError for a word not to be had.
+    silence: one of SILENCE. components: keys to keep. records: as read by `read_records`, for callers that need more
+    than one analysis. ValueError for a word not to be had.
     """
-    for name, word, allowed in (("before_care", before_care, BEFORE_CARE), ("silence", silence, SILENCE)):
-        if word not in allowed:
-            raise ValueError(f"{name} {word}: not to be had; ask for {' or '.join(allowed)}")
     records = records or read_records()
-    return history.build_spells(records, **_when(records, as_of, care_window_months, components))
+    return history.build_spells(records, **_when(records, as_of, care_window_months, silence, components))
 
 
 def in_care(
     as_of: date,
     *,
     care_window_months: float | None = None,
+    silence: str = "window",
     components: Iterable[str] | None = None,
     records: FirmRecords | None = None,
 ) -> InCareWithVans:
     """The component positions in care on `as_of`, their ages, post areas, and the van that came last."""
     records = records or read_records()
-    here = history.positions_in_care(records, **_when(records, as_of, care_window_months, components))
+    here = history.positions_in_care(records, **_when(records, as_of, care_window_months, silence, components))
     van, vans = last_vans(records, as_of)
     return InCareWithVans(**vars(here), names=records.names, van=van[here.appliance], vans=vans)
 
@@ -69,12 +66,15 @@ def newest_record(as_of: date | None = None) -> date | None:
     return max(filter(None, (reported, visited)), default=None)
 
 
-def _when(records, as_of, care_window_months, components):
+def _when(records, as_of, care_window_months, silence, components):
+    if silence not in SILENCE:
+        raise ValueError(f"silence {silence}: not to be had; ask for {' or '.join(SILENCE)}")
     if care_window_months is None:
         care_window_months = Setting.current().care_window_months
     keys = {key: at for at, key in enumerate(records.names.components)}
     return {
         "as_of": (as_of - EPOCH).days,
         "care_window_months": float(care_window_months),
+        "silence": silence,
         "components": None if components is None else [keys[key] for key in components if key in keys],
     }

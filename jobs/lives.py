@@ -1,34 +1,134 @@
 """Lives from the firm's own records: one report for the page, the API and the command `life`."""
 
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
 
+from firm.models import Setting
 from inventory.models import ComponentType
 from jobs import history
 from jobs.reliability.grouping import group_spells
-from jobs.reliability.report import LifeReport, life_report
+from jobs.reliability.report import GroupLife, LifeReport, life_report
+from jobs.stamp import kept
 
+BEFORE_CARE, SILENCE = "first", "window"  # what is assumed unless another word of history is asked for
 LEAST_AT_RISK = 5
 STALE = timedelta(days=31)
 
 
-def firm_spells(*, as_of: date, care_window_months=None, before_care="first", silence="window", components=None):
+def firm_spells(*, as_of: date, care_window_months=None, silence=None, components=None, records=None):
     """Spells of the firm's records known on `as_of`; the care window is the firm's setting unless given."""
     return history.spells(
         as_of=as_of,
         care_window_months=care_window_months,
-        before_care=before_care,
-        silence=silence,
+        silence=silence or SILENCE,
         components=components,
+        records=records,
     )
 
 
-def report_of(spells, *, by="component", level=0.90, as_of: date, before_care="first", curve=False) -> LifeReport:
-    """The report on spells of the firm's records, grouped by one of grouping.BY."""
+def report_of(
+    spells, *, by="component", level=0.90, as_of: date, before_care=None, curve=False, lost_factor=1.0
+) -> LifeReport:
+    """The report on spells of the firm's records, grouped by one of grouping.BY.
+
+    lost_factor: times the rate seen in care, how often positions were renewed before care without having failed.
+    """
+    before_care = before_care or BEFORE_CARE
+    if before_care not in history.BEFORE_CARE:
+        raise ValueError(f"before_care {before_care}: not to be had; ask for {' or '.join(history.BEFORE_CARE)}")
     grouped = group_spells(spells, by, before_care=before_care, assumed=assumed_rates(spells.names.components))
     return life_report(
-        grouped, level=level, as_of=as_of.isoformat(), before_care=before_care, curve=curve, least_at_risk=LEAST_AT_RISK
+        grouped,
+        level=level,
+        as_of=as_of.isoformat(),
+        before_care=before_care,
+        silence=spells.silence,
+        curve=curve,
+        least_at_risk=LEAST_AT_RISK,
+        lost_factor=lost_factor,
+    )
+
+
+def report(
+    as_of: date,
+    *,
+    by="component",
+    level=0.90,
+    before_care=None,
+    silence=None,
+    care_window_months=None,
+    components=None,
+    curve=False,
+    lost_factor=1.0,
+) -> LifeReport:
+    """The report on the firm's records, kept until something is recorded."""
+    before_care, silence = before_care or BEFORE_CARE, silence or SILENCE
+    components = None if components is None else tuple(components)
+
+    def reckon():
+        spells = firm_spells(as_of=as_of, care_window_months=care_window_months, silence=silence, components=components)
+        return report_of(
+            spells, by=by, level=level, as_of=as_of, before_care=before_care, curve=curve, lost_factor=lost_factor
+        )
+
+    asked = (as_of, by, level, before_care, silence, care_window_months, components, curve, lost_factor)
+    return kept("life-report", reckon, *asked)
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What one set of assumptions gives. key: a word for links; words: for reading; groups: by name."""
+
+    key: str
+    words: str
+    before_care: str
+    silence: str
+    care_window_months: float
+    lost_factor: float
+    groups: dict[str, GroupLife]
+
+
+def sensitivity(as_of: date, *, by="component", level=0.90) -> tuple[Answer, ...]:
+    """The answers under the other assumptions beside the usual one, which stands first. Kept as `report` is."""
+    return kept("life-sensitivity", lambda: _answers(as_of, by, level), as_of, by, level)
+
+
+def _answers(as_of, by, level):
+    months = float(Setting.current().care_window_months)
+    usual = {"before_care": BEFORE_CARE, "silence": SILENCE, "care_window_months": months, "lost_factor": 1.0}
+    records, built, found = history.read_records(), {}, []
+    for key, words, other in _assumptions(months):
+        asked = usual | other
+        if other and asked == usual:
+            continue
+        watched = asked["silence"], asked["care_window_months"]
+        if watched not in built:
+            built[watched] = firm_spells(
+                as_of=as_of, silence=watched[0], care_window_months=watched[1], records=records
+            )
+        told = report_of(
+            built[watched], by=by, level=level, as_of=as_of, before_care=asked["before_care"],
+            lost_factor=asked["lost_factor"],
+        )  # fmt: skip
+        found.append(Answer(key, words, **asked, groups={group.group: group for group in told.groups}))
+    return tuple(found)
+
+
+def _assumptions(months):
+    perhaps = {"before_care": "perhaps"}
+    return (
+        ("usual", "As we reckon", {}),
+        ("perhaps", "Parts may have been changed before care", perhaps),
+        ("first", "Parts met in an appliance are those that it was installed with", {"before_care": "first"}),
+        ("unknown", "Ages from before care are left out", {"before_care": "unknown"}),
+        ("lost-none", "Before care, parts were changed only when they failed", perhaps | {"lost_factor": 0.0}),
+        ("lost-double", "Before care, twice as many were changed without failing", perhaps | {"lost_factor": 2.0}),
+        ("silence-model", "Who falls silent is weighed", {"silence": "model"}),
+        ("silence-window", "Who falls silent for the care window has left", {"silence": "window"}),
+        ("window-half", f"Care window of {months / 2:g} months", {"care_window_months": months / 2}),
+        ("window-double", f"Care window of {months * 2:g} months", {"care_window_months": months * 2}),
     )
 
 

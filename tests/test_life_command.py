@@ -155,8 +155,8 @@ def test_a_file_that_is_not_there_is_named(tmp_path):
     [
         (["--level", "90"], "--level 90: must lie between 0 and 1"),
         (["--level", "nan"], "--level nan"),
-        (["--before-care", "perhaps"], "--before-care perhaps: not yet"),
-        (["--silence", "model"], "--silence model: not yet"),
+        (["--before-care", "guess"], "--before-care guess: must be one of perhaps"),
+        (["--silence", "loud"], "--silence loud: must be one of model"),
         (["--by", "colour"], "--by colour: must be one of component"),
     ],
 )

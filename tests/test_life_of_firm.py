@@ -103,8 +103,8 @@ def test_curves_of_the_firm_start_where_five_are_at_risk(firm):
     [
         (["--as-of", "30.06.2026"], "--as-of 30.06.2026"),
         (["--care-window", "x"], "--care-window x"),
-        (["--before-care", "perhaps"], "--before-care perhaps: not yet"),
-        (["--silence", "model"], "--silence model"),
+        (["--before-care", "guess"], "--before-care guess: must be one of perhaps, first, unknown"),
+        (["--silence", "loud"], "--silence loud: must be one of model, window"),
     ],
 )
 def test_options_that_cannot_be_are_refused_by_name(db, options, told):

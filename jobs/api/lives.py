@@ -90,7 +90,7 @@ def report(*, by, level, before_care, curve, as_of=None):
     as_of = as_of or timezone.localdate()
 
     def reckon():
-        spells = lives.firm_spells(as_of=as_of, before_care=before_care)
+        spells = lives.firm_spells(as_of=as_of)
         made = lives.report_of(spells, by=by, level=level, as_of=as_of, before_care=before_care, curve=curve)
         return made.to_dict()
 

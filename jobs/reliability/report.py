@@ -8,13 +8,20 @@ from jobs.reliability.best_estimates import BestEstimates, FamilyPrior, best_est
 from jobs.reliability.constant_rate import mtbf_limits
 from jobs.reliability.curves import Curve, survival_curve
 from jobs.reliability.grouping import GroupedSpells
-from jobs.reliability.life import WeibullFits, fit_weibull
+from jobs.reliability.life import WeibullFits
 from jobs.reliability.remarks import group_warnings
+from jobs.reliability.silence import Silence
+from jobs.reliability.taken_over import fit_taken_over
 
 RATE = "MTBF = exposure / failures in the window, exact chi-square limits, time-terminated"
 BEST = "best estimate = 1 / posterior mean rate, gamma priors of the family averaged over a grid"
 FIT = "Weibull by maximum likelihood with late entries and censored exits, profile-likelihood limits"
+OVER = (
+    "positions taken over in mid-life by one joint likelihood, averaged over the ages that they may have had, "
+    "renewals for other causes at the rate seen in care"
+)
 CURVE = "Kaplan-Meier with log-log limits"
+ATTRIBUTES_ONLY = ("taken_over", "lost_rate")
 
 
 @dataclass(frozen=True)
@@ -31,7 +38,11 @@ class CurvePoint:
 
 @dataclass(frozen=True)
 class GroupLife:
-    """All that is known of one group; None is what cannot be known, and status and warnings say why."""
+    """All that is known of one group; None is what cannot be known, and status and warnings say why.
+
+    taken_over: positions whose earlier renewals nobody saw; lost_rate: renewals for other causes per component-year
+    that are taken to have happened before care too, None where no position was taken over.
+    """
 
     group: str
     status: str
@@ -58,11 +69,13 @@ class GroupLife:
     lr_p: float | None
     warnings: tuple[str, ...]
     curve: tuple[CurvePoint, ...] | None
+    taken_over: int = 0
+    lost_rate: float | None = None
 
 
 @dataclass(frozen=True)
 class LifeReport:
-    """Groups in the order given, with what they rest on."""
+    """Groups in the order given, with what they rest on. silence: the rates by which silent tails were weighed."""
 
     groups: tuple[GroupLife, ...]
     level: float
@@ -70,34 +83,55 @@ class LifeReport:
     before_care: str | None
     priors: tuple[FamilyPrior, ...]
     method: str
+    silence: Silence | None = None
 
     def to_dict(self) -> dict:
         """Plain dicts and lists, for JSON: no number in it is nan or infinite."""
         groups = [
             {
-                **vars(group),
+                **{name: value for name, value in vars(group).items() if name not in ATTRIBUTES_ONLY},
                 "warnings": list(group.warnings),
                 "curve": None if group.curve is None else [dict(vars(point)) for point in group.curve],
             }
             for group in self.groups
         ]
-        return {**vars(self), "groups": groups, "priors": [dict(vars(prior)) for prior in self.priors]}
+        whole = {name: getattr(self, name) for name in ("level", "as_of", "before_care")}
+        priors = [dict(vars(prior)) for prior in self.priors]
+        return {"groups": groups, **whole, "priors": priors, "method": self.method}
 
 
 def life_report(
-    spells: GroupedSpells, *, level=0.90, as_of=None, before_care=None, curve=False, least_at_risk=0
+    spells: GroupedSpells,
+    *,
+    level=0.90,
+    as_of=None,
+    before_care=None,
+    silence=None,
+    curve=False,
+    least_at_risk=0,
+    lost_factor=1.0,
 ) -> LifeReport:
     """Constant rate, best estimate, Weibull life and, if asked for, survival curve of every group.
 
-    Rates count all spells, lives and curves those of known age (spells.aged). as_of, before_care: as they
-    are to be told, None for a file of ages. least_at_risk: curves start at the first age with so many at risk.
+    Rates count all spells, lives and curves those of known age (spells.aged); lives count positions taken over too
+    (spells.unit). as_of, before_care, silence: as they are to be told, None for a file of ages. least_at_risk:
+    curves start at the first age with so many at risk. lost_factor: times spells.lost_rate is the rate of unseen
+    renewals for other causes.
     """
     groups = len(spells.names)
     failures = np.bincount(spells.group, np.where(spells.failed, spells.weight, 0.0), groups)
     exposure = np.bincount(spells.group, spells.weight * (spells.exit - spells.entry), groups)
     aged = spells.of_known_age()
-    fits = fit_weibull(aged.entry, aged.exit, aged.failed, aged.weight, aged.group, groups=groups, level=level)
-    status = _status(fits.status, failures, aged, groups)
+    over, bearing = spells.taken_over(), spells.with_an_age()
+    lost_rate = np.zeros(groups) if spells.lost_rate is None else lost_factor * spells.lost_rate
+    fits = fit_taken_over(
+        *(aged.entry, aged.exit, aged.failed, aged.weight, aged.group),
+        over,
+        groups=groups,
+        lost_rate=lost_rate,
+        level=level,
+    )
+    status = _status(fits.status, failures, bearing, groups)
     best = best_estimates(failures, exposure, spells.family, spells.families, spells.assumed, level)
     curves = (
         survival_curve(
@@ -113,15 +147,27 @@ def life_report(
         if curve
         else None
     )
-    warnings = group_warnings(spells, aged, status, failures, exposure, best, fits, curves)
+    warnings = group_warnings(spells, bearing, status, failures, exposure, best, fits, curves)
+    unseen = np.bincount(over.group, minlength=groups), lost_rate
     return LifeReport(
-        groups=_groups(spells.names, status, failures, exposure, level, best, fits, warnings, curves),
+        groups=_groups(spells.names, status, failures, exposure, level, best, fits, warnings, curves, unseen),
         level=level,
         as_of=as_of,
         before_care=before_care,
         priors=best.priors,
-        method="; ".join([RATE, BEST, FIT, *([CURVE] if curve else [])]) + f"; limits at {level:.12g}.",
+        method=_method(over.age.size, silence, curve) + f"; limits at {level:.12g}.",
+        silence=silence,
     )
+
+
+def _method(taken_over, silence: Silence | None, curve):
+    parts = [RATE, BEST, FIT, *([OVER] if taken_over else []), *([CURVE] if curve else [])]
+    if silence is not None:
+        parts.append(
+            f"silent customers weighed by the chance that they are still in care ({silence.contact:.3g} contacts and "
+            f"{silence.leaving:.3g} leavings a year, from {silence.appliances} appliances without a yearly service)"
+        )
+    return "; ".join(parts)
 
 
 def _status(fitted, failures, aged: GroupedSpells, groups):
@@ -134,7 +180,7 @@ def _status(fitted, failures, aged: GroupedSpells, groups):
     return np.where(failures <= 0, "no-failures", np.where(failures <= 1, "one-failure", status))
 
 
-def _groups(names, status, failures, exposure, level, best: BestEstimates, fits: WeibullFits, warnings, curves):
+def _groups(names, status, failures, exposure, level, best: BestEstimates, fits: WeibullFits, warnings, curves, unseen):
     rate = mtbf_limits(failures, exposure, level)
     columns = {
         "mtbf": rate.mtbf,
@@ -156,6 +202,8 @@ def _groups(names, status, failures, exposure, level, best: BestEstimates, fits:
             exposure=float(exposure[i]),
             warnings=warnings[i],
             curve=points[i],
+            taken_over=int(unseen[0][i]),
+            lost_rate=float(unseen[1][i]) if unseen[0][i] else None,
             **{column: known[column][i] for column in known},
         )
         for i, name in enumerate(names)

@@ -12,8 +12,7 @@ from jobs.life_table import life_table
 from jobs.reliability.grouping import BY
 from jobs.reliability.report import life_report
 
-NOT_YET = {"before_care": {"perhaps": "first or unknown"}, "silence": {"model": "window"}}
-WORDS = {"before_care": ("first", "unknown"), "silence": ("window",), "by": BY}
+WORDS = {"before_care": ("perhaps", "first", "unknown"), "silence": ("model", "window"), "by": BY}
 SHOWN = 10
 FIRM_ONLY = ("by", "as_of", "care_window", "before_care", "silence", "spells")
 
@@ -28,20 +27,21 @@ class Command(BaseCommand):
         parser.add_argument("--by", help=f"one of {' '.join(BY)} (default component).")
         parser.add_argument("--as-of", help="day of analysis, YYYY-MM-DD (default today).")
         parser.add_argument("--care-window", help="months without contact after which care has ended.")
-        parser.add_argument("--before-care", help="first (default) or unknown: what stood there before care.")
-        parser.add_argument("--silence", help="window (default): how silent customers count.")
+        parser.add_argument("--before-care", help="first (default), perhaps or unknown: what stood before care.")
+        parser.add_argument("--silence", help="window (default) or model: how silent customers count.")
         parser.add_argument("--spells", metavar="FILE.csv", help="write the spells behind the figures.")
         parser.add_argument("--curve", action="store_true", help="add the survival curve of each group.")
         parser.add_argument("--json", action="store_true", help="print one JSON document.")
 
     def handle(self, *, file, level, curve, **options):
         level, by = _level(level), _word("by", options["by"] or "component")
-        before_care = _word("before_care", options["before_care"] or "first")
-        _word("silence", options["silence"] or "window")
+        for option in ("before_care", "silence"):
+            if options[option] is not None:
+                _word(option, options[option])
         if file is not None:
             report = self._of_file(file, level, curve, options)
         else:
-            report = self._of_firm(level, by, before_care, curve, options)
+            report = self._of_firm(level, by, curve, options)
         text = json.dumps(report.to_dict(), allow_nan=False) if options["json"] else life_table(report)
         self.stdout.write(text)
 
@@ -54,17 +54,19 @@ class Command(BaseCommand):
         except LifeFileError as error:
             raise CommandError(str(error)) from error
 
-    def _of_firm(self, level, by, before_care, curve, options):
+    def _of_firm(self, level, by, curve, options):
         from jobs import lives  # a file of ages needs neither models nor database
 
         as_of = _day(options["as_of"])
         spells = lives.firm_spells(
-            as_of=as_of, care_window_months=_months(options["care_window"]), before_care=before_care
+            as_of=as_of, care_window_months=_months(options["care_window"]), silence=options["silence"]
         )
         self._tell(spells.warnings)
         if options["as_of"] is None:
             self._tell(filter(None, [lives.stale_warning(as_of)]))
-        report = lives.report_of(spells, by=by, level=level, as_of=as_of, before_care=before_care, curve=curve)
+        report = lives.report_of(
+            spells, by=by, level=level, as_of=as_of, before_care=options["before_care"], curve=curve
+        )
         if options["spells"]:
             _write_spells(spells, Path(options["spells"]))
         return report
@@ -89,8 +91,6 @@ def _level(text):
 
 def _word(option, word):
     name = f"--{option.replace('_', '-')}"
-    if word in NOT_YET.get(option, {}):
-        raise CommandError(f"{name} {word}: not yet to be had; ask for {NOT_YET[option][word]}")
     if word not in WORDS[option]:
         raise CommandError(f"{name} {word}: must be one of {', '.join(WORDS[option])}")
     return word

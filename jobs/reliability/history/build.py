@@ -48,8 +48,9 @@ def build_spells(records: Records, *, as_of, care_window_months, silence="window
     """All spells known on `as_of` (a day).
 
     silence: `window`, or `model`: what an appliance without a yearly service lasted after its last contact is
-    weighed by the chance that it was still in care. components: indices to keep, None for all. Time and memory grow linearly with rows and positions, but for one
-    sort; the loop runs over the k-th events of all positions, never over appliances or spells.
+    weighed by the chance that it was still in care. components: indices to keep, None for all. Time and memory grow
+    linearly with rows and positions, but for one sort; the loop runs over the k-th events of all positions, never
+    over appliances or spells.
     """
     played = _play(records, as_of, care_window_months, silence, components)
     columns = [np.concatenate(column) for column in zip(*played.closed, strict=True)]
