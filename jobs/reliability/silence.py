@@ -27,13 +27,14 @@ class Silence:
     appliances: int
 
 
-def fit_silence(contacts, watched, silence, level=0.90) -> Silence:
+def fit_silence(contacts, watched, silence, level=0.90, *, limits=True) -> Silence:
     """Contact rate c and leaving rate m of customers who come when something fails and leave without a word.
 
     contacts: number after the start of care, watched: time from there to the last contact, silence: time since,
     all (n,). Maximises the product of c ** contacts exp(-s watched) [exp(-s silence) + m / s (1 - exp(-s silence))]
     with s = c + m: contacts come at random while in care, leaving does too, and nothing comes after it.
-    Customers on a yearly service do not belong here: their silence has a date.
+    Customers on a yearly service do not belong here: their silence has a date. One who says that he leaves makes
+    his last contact with that and is silent for no time: without it those who stay would seem too many.
     """
     contacts, watched, silence = (np.asarray(values, float) for values in (contacts, watched, silence))
     whole = float((watched + silence).sum())
@@ -42,23 +43,20 @@ def fit_silence(contacts, watched, silence, level=0.90) -> Silence:
     unit = whole / contacts.size
     data = contacts, watched / unit, silence / unit
     leaving, best = _best(lambda x: _over_contact(data, x))
-    contact, _ = _best(lambda x: _over_leaving(data, x))
-    drop = chdtri(1, 1 - level) / 2
-    contact_low, contact_high = _limits(lambda x: best - drop - _over_leaving(data, x)[1], contact)
-    leaving_low, leaving_high = _limits(lambda x: best - drop - _over_contact(data, x)[1], leaving)
+    contact, _ = _over_contact(data, leaving)
+    ends = [np.nan] * 4
+    if limits:
+        drop = chdtri(1, 1 - level) / 2
+        ends = [
+            *_limits(lambda x: best - drop - _over_leaving(data, x)[1], contact),
+            *_limits(lambda x: best - drop - _over_contact(data, x)[1], leaving),
+        ]
+    rates = [_rate(x, unit) for x in (contact, *ends[:2], leaving, *ends[2:])]
+    return Silence(*rates, contacts.size)
 
-    def rate(x):
-        return 0.0 if x <= np.log(LEAST) + 0.1 else float(np.exp(x) / unit)
 
-    return Silence(
-        rate(contact),
-        rate(contact_low),
-        rate(contact_high),
-        rate(leaving),
-        rate(leaving_low),
-        rate(leaving_high),
-        contacts.size,
-    )
+def _rate(log_rate, unit):
+    return 0.0 if log_rate <= np.log(LEAST) + 0.1 else float(np.exp(log_rate) / unit)
 
 
 def _height(data, log_contact, log_leaving):

@@ -1,0 +1,68 @@
+"""The whole table in pieces, each with its own seed: one piece comes out the same whatever else is asked for."""
+
+from dataclasses import dataclass
+from time import perf_counter
+
+import numpy as np
+
+from jobs.simulation.bias import measure_bias
+from jobs.simulation.false_alarms import measure_alarms
+from jobs.simulation.forecasts import measure_forecasts
+from jobs.simulation.lives import measure_lives
+from jobs.simulation.rates import measure_rates, rate_rows
+
+EXPECTED = (2, 4, 10, 30, 100)
+SERVICED = (0.0, 0.3, 0.6, 1.0)
+PARTS = (100, 300, 1000)  # of each component type
+CELLS = ("lives", "rates", "forecasts", "bias", "alarms")
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A number of the table's rows: name, and the seconds and rows once measured."""
+
+    name: str
+    number: int
+    measure: object
+
+    def run(self, seed):
+        """(rows, seconds) of this piece under a seed."""
+        begun = perf_counter()
+        return self.measure(np.random.default_rng([seed, self.number])), perf_counter() - begun
+
+
+def pieces(cells, groups) -> list[Piece]:
+    """Pieces of the chosen `cells`; groups: in each cell of limits, fewer for means and firms."""
+    every = [
+        *(
+            (f"lives: {expected} expected, past {past}", _lives(expected, groups, past))
+            for expected in EXPECTED
+            for past in ("known", "perhaps")
+        ),
+        ("rates", lambda rng: _rates(rng, 4 * groups)),
+        *((f"forecasts: {expected} to come", _forecasts(expected, groups)) for expected in EXPECTED),
+        *((f"bias: {share:.0%} on a service", _bias(share, max(groups // 10, 8))) for share in SERVICED),
+        *((f"alarms: {parts} parts a type", _alarms(max(groups // 40, 4), parts)) for parts in PARTS),
+    ]
+    numbered = [Piece(name, number, measure) for number, (name, measure) in enumerate(every)]
+    return [piece for piece in numbered if piece.name.split(":")[0] in cells]
+
+
+def _lives(expected, groups, past):
+    return lambda rng: measure_lives(rng, expected, groups, past=past)
+
+
+def _forecasts(expected, groups):
+    return lambda rng: measure_forecasts(rng, expected, groups)
+
+
+def _bias(share, groups):
+    return lambda rng: measure_bias(rng, share, groups)
+
+
+def _alarms(firms, parts):
+    return lambda rng: measure_alarms(rng, firms, parts)
+
+
+def _rates(rng, groups):
+    return rate_rows({expected: measure_rates(rng, expected, groups) for expected in EXPECTED})
