@@ -70,7 +70,7 @@ def best_choice(options: Options, limits, shadow=None, close=0.0) -> Choice:
     if picked is None or bound - options.value[picked].sum() > close * abs(bound):
         picked, deficit, complete = _listed(small, caps, prices, bound, close)
         if not complete and deficit > close * abs(bound):
-            picked = _by_highs(small, caps, prices, bound, picked)
+            picked = _by_highs(small, caps, prices, bound, picked, max(close, CLOSE))
     full = np.zeros(len(limits))
     full[finite] = prices / scale
     return Choice(picked, float(options.value[picked].sum()), full, bound)
@@ -168,15 +168,16 @@ def _listed(options, caps, prices, bound, close):
     best, lost = _losses(options, prices)
     some = np.sort(lost[lost > 1e-12])[: 3 * max(1, (prices > 0).sum())]
     allowed = some.sum() + 1e-9 * max(1.0, abs(bound))
+    longest = LONGEST_LIST // 8 if close else LONGEST_LIST
     for _ in range(60):
-        picked, deficit, complete = _within(options, caps, prices, best, lost, allowed)
+        picked, deficit, complete = _within(options, caps, prices, best, lost, allowed, longest)
         if not complete or deficit <= max(allowed, close * abs(bound)):
             return picked, deficit, complete
         allowed = min(2.5 * allowed, deficit * (1 + 1e-9))
     return picked, deficit, False
 
 
-def _within(options, caps, prices, best, lost, allowed):
+def _within(options, caps, prices, best, lost, allowed, longest):
     """The best feasible choice with total loss <= allowed: (choice or None, its deficit, False if cut short).
 
     `change` is what a rival of a cluster's best option sets free of each limit that can be reached at all.
@@ -197,9 +198,9 @@ def _within(options, caps, prices, best, lost, allowed):
         loss, left, origin = _one_group(loss, left, lost[rivals[g]], change[g])
         deficit = loss + np.maximum(left - take, 0) @ prices
         hope = np.flatnonzero((left + free >= -SLACK).all(axis=1) & (deficit <= allowed * (1 + 1e-9)))
-        alive = _distinct(loss, left, hope)
-        if len(alive) > LONGEST_LIST:
-            alive, complete = alive[np.argsort(deficit[alive])[: LONGEST_LIST // 8]], False
+        alive = _distinct(loss, left, hope) if len(hope) > longest else hope
+        if len(alive) > longest:
+            alive, complete = alive[np.argsort(deficit[alive])[: longest // 8]], False
         loss, left = loss[alive], left[alive]
         trail.append(origin[:, alive])
     feasible = np.flatnonzero((left >= -SLACK).all(axis=1))
@@ -221,8 +222,6 @@ def _one_group(loss, left, group_loss, group_change):
 
 def _distinct(loss, left, alive):
     """Of very many states, those that leave the same once only, the one with the least loss."""
-    if len(alive) < LONGEST_LIST // 4:
-        return alive
     order = alive[np.argsort(loss[alive])]
     mixed = np.round(left[order], 9) @ np.sqrt(np.arange(2, 2 + left.shape[1]))
     return order[np.unique(np.round(mixed, 10), return_index=True)[1]]
@@ -238,7 +237,7 @@ def _retraced(picked, at, trail, groups, rivals, cluster):
     return picked
 
 
-def _by_highs(options, caps, prices, bound, listed):
+def _by_highs(options, caps, prices, bound, listed, gap):
     """The same by HiGHS, over what the bound does not rule out against a choice that is good and fits."""
     known = [c for c in (listed, _good_choice(options, caps, prices)) if c is not None]
     picked = max(known, key=lambda c: options.value[c].sum())
@@ -253,7 +252,7 @@ def _by_highs(options, caps, prices, bound, listed):
             -options.value[keep] / scale, integrality=np.ones(len(keep)), bounds=Bounds(0, 1),
             constraints=[LinearConstraint(one_each, 1, 1),
                          LinearConstraint(options.use[keep].T, -np.inf, caps - tightened)],
-            options={"mip_rel_gap": CLOSE, "time_limit": 20.0},
+            options={"mip_rel_gap": gap, "time_limit": 20.0},
         )
         chosen = keep[answer.x > 0.5] if answer.x is not None else keep[:0]
         if len(chosen) == clusters and fits(options, chosen, caps):
