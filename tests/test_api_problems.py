@@ -124,3 +124,10 @@ def test_the_browser_s_session_needs_its_csrf_token(firm):
 
 def test_errors_of_pages_are_no_problem_documents(firm):
     assert firm.phone.client.get("/nothing/")["content-type"].startswith("text/html")
+
+
+@pytest.mark.parametrize("path", ["visits/", "fitted/", "sync/", "lives/", "me/", "parts/PMP-3/where/", "sign-in/"])
+def test_what_an_address_can_do_may_be_asked(firm, path):
+    answer = firm.phone.client.options(f"/api/v1/{path}", headers=firm.phone.headers)
+    assert answer.status_code == 200
+    assert answer["allow"]

@@ -4,6 +4,7 @@ import pytest
 
 from firm.models import Sent
 from inventory.models import CountWanted, Movement
+from inventory.services.movements import undo
 from jobs.models import Fitted, Needed, TakenOut
 from tests.api_phone import Firm, Phone, new_id
 from tests.factories import OfficeFactory, UserFactory
@@ -167,6 +168,15 @@ def test_a_fitted_part_may_be_named_by_our_number_too(firm):
     number = firm.phone.post("fitted/", firm.fitted()).json()["fitted"]
     out = {"id": new_id(), "fitted": number, "condition": "scrapped"}
     assert firm.phone.post("taken-out/", out).status_code == 201
+
+
+def test_a_keying_mistake_that_was_undone_is_neither_shown_nor_taken_out(firm):
+    body = firm.fitted()
+    firm.phone.post("fitted/", body)
+    undo(uuid.UUID(body["id"]), event=uuid.uuid4(), by=None, note="test")
+    assert firm.phone.get("visits/104233/").json()["fitted"] == []
+    answer = firm.phone.post("taken-out/", {"id": new_id(), "fitted": body["id"], "condition": "new"})
+    assert answer.json()["field"] == "fitted"
 
 
 @pytest.mark.parametrize("word", [new_id(), "9" * 19, "x", "999"])

@@ -174,12 +174,14 @@ class TakenOutEvent(Event):
 
 def find_fitted(word):
     """A fitted part by the UUID of its event, or by our number."""
-    rows = Fitted.objects.select_related("part", "movement", "visit__job", "visit__place", "came_from")
+    rows = Fitted.objects.standing().select_related("part", "movement", "visit__job", "visit__place", "came_from")
     wanted = Q(pk=int(word)) if word.isascii() and word.isdigit() and len(word) < 19 else _by_event(word)
-    fitted = rows.filter(wanted).first()
-    if fitted is None:
+    found = rows.filter(wanted)[:2]
+    if not found:
         raise ValidationError({"fitted": f"Nothing fitted was sent as {word}."})
-    return fitted
+    if len(found) > 1:
+        raise ValidationError({"fitted": "Several parts came under this id: give the number that one was given."})
+    return found[0]
 
 
 def _by_event(word):

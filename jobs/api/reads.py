@@ -18,6 +18,8 @@ from jobs.filters import ApplianceFilter, JobFilter, VisitFilter
 from jobs.models import Appliance, Fitted, Job, Needed, Visit
 from jobs.services.money import job_money
 
+OF_FITTED = ["part", "component", "appliance", "movement", "taken_out"]
+
 
 class WithCautions:
     """The table of cautions once for the whole answer."""
@@ -45,7 +47,7 @@ class VisitDetail(WithCautions, generics.RetrieveAPIView):
     permission_classes = [ForStaff]
     serializer_class = VisitDetailSerializer
     queryset = Visit.objects.for_lists().prefetch_related(
-        Prefetch("fitted", Fitted.objects.select_related("part", "component", "appliance", "movement", "taken_out")),
+        Prefetch("fitted", Fitted.objects.standing().select_related(*OF_FITTED)),
         Prefetch("needed", Needed.objects.select_related("component", "part")),
         "findings__component",
         Prefetch("job__appliance__model__holds", ModelComponent.objects.select_related("component")),
