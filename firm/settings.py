@@ -8,6 +8,7 @@ HTTPS           0 where a firm serves plain http on its own network (the phone a
 BEHIND_PROXY    1 where a proxy ends TLS and sets X-Forwarded-Proto
 """
 
+import contextlib
 import os
 import secrets
 import sys
@@ -132,6 +133,8 @@ DATE_FORMAT = "j M Y"
 
 STATIC_URL = "static/"
 STATIC_ROOT = Path(os.environ.get("STATIC_ROOT", BASE_DIR / ".static"))
+with contextlib.suppress(OSError):
+    STATIC_ROOT.mkdir(parents=True, exist_ok=True)  # whitenoise warns where there is none yet
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
