@@ -69,6 +69,16 @@ def test_a_group_among_many_has_the_numbers_that_it_has_alone(seed):
         np.testing.assert_allclose(getattr(together, name), each, rtol=1e-8, err_msg=name)
 
 
+def test_a_shape_found_by_halving_is_as_close_as_one_found_by_newton():
+    entry, exit = [0.4746730835, 3.4915072791], [0.5487243679, 3.4923344223]
+    low, high, t, u = 3.3, 3.5, np.array(exit), np.array(entry)
+    for _ in range(60):  # the slope of the profile, halved by hand
+        b = (low + high) / 2
+        hazard, slope = np.sum(t**b - u**b), np.sum(t**b * np.log(t) - u**b * np.log(u))
+        low, high = (b, high) if 2 / b + np.sum(np.log(t)) > 2 * slope / hazard else (low, b)
+    np.testing.assert_allclose(fit_weibull(entry, exit, [1, 1]).shape[0], b, rtol=1e-9)
+
+
 def test_a_count_is_so_many_equal_rows():
     exit, failed, count = np.array([3.0, 5, 8, 9]), np.array([1, 0, 1, 1], bool), np.array([2, 5, 1, 0])
     counted = fitted(np.zeros(4), exit, failed, weight=count)

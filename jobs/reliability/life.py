@@ -9,7 +9,7 @@ from jobs.reliability.ages import NOTHING, LogAges, log_ages
 from jobs.reliability.profile import LEAST_SHAPE, profile_limits
 
 Array = np.ndarray
-MOST_STEPS, CLOSE = 200, 1e-6
+MOST_STEPS, CLOSE, CLOSE_HALVING = 200, 1e-6, 1e-12  # the error left by Newton is the square of its last step
 SCAN = np.geomspace(1e-3, 1e3, 61)
 
 
@@ -159,9 +159,10 @@ def _solve(ages: LogAges, start):
         share = np.where(bend > 0, slope / np.where(bend > 0, bend, 1.0), np.sign(slope))
         to = x - np.log(np.clip(1 - share, 0.25, 4.0))
         middle = np.where(np.isinf(high), x + 2.0, (low + high) / 2)
-        going_round = step > 8 and step % 2
-        to = middle if going_round else np.where((to >= low) & (to <= high), to, middle)
-        x, done = np.where(done, x, to), done | (np.abs(to - x) <= CLOSE)  # a group that is done stays where it is
+        newton = (to >= low) & (to <= high) & (step <= 8 or step % 2 == 0)
+        to = np.where(newton, to, middle)
+        near = np.abs(to - x) <= np.where(newton, CLOSE, CLOSE_HALVING)
+        x, done = np.where(done, x, to), done | near  # a group that is done stays where it is
         if done.all():
             break
     return np.exp(x), done
