@@ -1,0 +1,80 @@
+"""Would the proposal have done better? The firm's own past, replayed from days on which only the past was known."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+import numpy as np
+
+from firm.models import Setting
+from inventory.stocking.replay import Comparison, compared, replay, simple_rule
+from inventory.stocking.van_load import best_levels
+from jobs.past_jobs import past_work, use_last_year
+from jobs.services.proposing import problem_from_records
+
+WINDOW_DAYS = 90
+
+
+@dataclass
+class BackTest:
+    """Rates: share of jobs with parts that each load would have finished at the first visit. cash: mean per van.
+
+    against_rule, against_fact: what the proposal adds to the simple rule of equal cash, and to what really happened.
+    """
+
+    first: date
+    last: date
+    jobs: int
+    proposal: float
+    rule: float
+    fact: float
+    cash: float
+    against_rule: Comparison
+    against_fact: Comparison
+
+
+@dataclass
+class _Run:
+    jobs: list = field(default_factory=list)
+    results: dict = field(default_factory=lambda: {"proposal": [], "rule": [], "fact": []})
+    cash: list = field(default_factory=list)
+
+
+def back_test(first: date, last: date, *, rng, told: Callable[[date], None] = lambda day: None) -> BackTest:
+    """Freeze the records every 90 days from `first`, propose, replay what came up to `last`. rng: for the intervals.
+
+    told: called with each frozen day, for progress. The rule has the cash of the proposal, van by van.
+    """
+    run, day = _Run(), first
+    while day <= last:
+        told(day)
+        _window(run, day, min(day + timedelta(days=WINDOW_DAYS - 1), last))
+        day += timedelta(days=WINDOW_DAYS)
+    done = {name: np.array(found, bool) for name, found in run.results.items()}
+    rates = {name: float(found.mean()) if len(found) else 0.0 for name, found in done.items()}
+    return BackTest(
+        first, last, len(run.jobs), **rates, cash=float(np.mean(run.cash)) if run.cash else 0.0,
+        against_rule=compared(run.jobs, done["proposal"], done["rule"], rng=rng),
+        against_fact=compared(run.jobs, done["proposal"], done["fact"], rng=rng),
+    )
+
+
+def _window(run: _Run, day: date, last: date):
+    setting, known = Setting.current(), day - timedelta(days=1)
+    problem, _ = problem_from_records(known, WINDOW_DAYS)
+    levels, price = best_levels(problem), {p.part: p.price for p in problem.parts}
+    own, firm = use_last_year(known)
+    work = past_work(day, last, as_of=known, second_visit=float(setting.second_visit))
+    for van in problem.vans:
+        cash = sum(price[part] * n for part, n in levels[van.van].items())
+        run.cash.append(cash)
+        if van.van not in work:
+            continue
+        jobs = work[van.van].jobs
+        room = [({p.part: getattr(p, name) for p in problem.parts}, getattr(van, name))
+                for name in ("litres", "kilograms") if getattr(van, name) is not None]
+        rule = simple_rule(own[van.van], firm, price, cash, problem.max_per_part, room)
+        run.jobs += jobs
+        run.results["fact"] += work[van.van].finished
+        for name, load in (("proposal", levels[van.van]), ("rule", rule)):
+            run.results[name] += replay(load, jobs, setting.restock_days, day.toordinal()).tolist()

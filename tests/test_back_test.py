@@ -1,0 +1,80 @@
+"""The firm's own past replayed against the proposal, the simple rule and what happened."""
+
+import datetime
+import json
+from io import StringIO
+
+import numpy as np
+import pytest
+from django.core.management import call_command
+
+from jobs.models import Needed
+from jobs.past_jobs import past_work
+from jobs.services.backtesting import back_test
+from tests.factories import JobFactory, VisitFactory
+from tests.test_plan_of_firm import Firm
+
+pytestmark = pytest.mark.django_db
+FIRST, LAST = datetime.date(2026, 3, 1), datetime.date(2026, 5, 31)
+
+
+@pytest.fixture
+def firm():
+    return Firm()
+
+
+def lacked(firm, day, *, van=None):
+    """A breakdown whose first visit found that a pump was missing, and whose second visit fitted it."""
+    job = JobFactory(appliance=firm.appliances[1], reported_on=day)
+    visit = VisitFactory(job=job, on=day, place=van or firm.north, outcome="part-needed")
+    Needed.objects.create(visit=visit, appliance=firm.appliances[1], component=firm.pump)
+    VisitFactory(job=job, on=day + datetime.timedelta(days=3), place=van or firm.north, outcome="fixed")
+    return job
+
+
+def test_a_job_is_replayed_on_its_first_visit_with_the_recipes_of_its_components(firm):
+    firm.part("cheap", "3")
+    lacked(firm, datetime.date(2026, 4, 1))
+    work = past_work(FIRST, LAST, as_of=FIRST, second_visit=90)
+    assert [(job.day, job.recipes, job.cost) for job in work["north"].jobs] == [
+        (datetime.date(2026, 4, 1).toordinal(), ({"cheap": 1},), 90)]
+    assert work["north"].finished == [False]
+
+
+def test_two_components_of_one_job_are_needed_together(firm):
+    firm.part("cheap", "3")
+    job = lacked(firm, datetime.date(2026, 4, 1))
+    fan = type(firm.pump).objects.create(key="fan", name="Fan")
+    part = firm.part("blades", "9")
+    part.covers.set([fan])
+    Needed.objects.create(visit=job.visits.first(), appliance=firm.appliances[1], component=fan)
+    [found] = past_work(FIRST, LAST, as_of=FIRST, second_visit=90)["north"].jobs
+    assert found.recipes == ({"cheap": 1, "blades": 1},)
+
+
+def test_the_proposal_is_compared_with_what_happened_and_with_the_rule(firm):
+    firm.part("cheap", "3")
+    for month in (3, 4, 5):
+        lacked(firm, datetime.date(2026, month, 10))
+    days = []
+    found = back_test(FIRST, LAST, rng=np.random.default_rng(1), told=days.append)
+    assert days == [FIRST, datetime.date(2026, 5, 30)]
+    assert (found.jobs, found.proposal, found.fact) == (3, 1.0, 0.0)
+    assert found.rule == 0.0  # nothing was fitted last year, so the rule knows nothing
+    assert (found.against_fact.visits, found.against_fact.money) == (3, 270)
+
+
+def test_without_past_jobs_there_is_nothing_to_compare(firm):
+    found = back_test(FIRST, LAST, rng=np.random.default_rng(1))
+    assert (found.jobs, found.against_rule.jobs) == (0, 0)
+
+
+def test_the_command_tells_the_comparison(firm):
+    firm.part("cheap", "3")
+    lacked(firm, datetime.date(2026, 4, 1))
+    out = StringIO()
+    call_command("back_test", "--first", "2026-03-01", "--last", "2026-05-31", "--json", "-v0", stdout=out)
+    assert json.loads(out.getvalue())["proposal"] == 1.0
+    out = StringIO()
+    call_command("back_test", "--first", "2026-03-01", "--last", "2026-05-31", "-v0", stdout=out)
+    assert "1 jobs that needed parts" in out.getvalue()
