@@ -21,6 +21,7 @@ JOBS = {
     "contact_new",
     "appliance_detail",
     "earlier_new",
+    "refusal_list",
 }
 VISITS = {
     "today",

@@ -63,3 +63,8 @@ def likely(low, high, show=number):
     if known(low) and known(high):
         return f"likely between {show(low)} and {show(high)}"
     return f"likely {between(low, high, show)}" if known(low) or known(high) else UNKNOWN
+
+
+def plural(word):
+    """pumps, batteries; what ends in s stays."""
+    return word if word.endswith("s") else f"{word[:-1]}ies" if word.endswith(("ty", "ry", "ly")) else f"{word}s"

@@ -40,7 +40,7 @@ def coming(key, ages, as_of, season, *, before_care, level) -> Coming | None:
     here = history.in_care(as_of, components=[key])
     if not len(here.age):
         return None
-    seen = here.clock <= (1 if before_care == "first" else 0)
+    seen = here.clock <= (0 if before_care == "unknown" else 1)
     age, weight = _placed(here.age[seen], int((~seen).sum()))
     component = ComponentType.objects.get(key=key)
     typical = float(component.assumed_life_years or TYPICAL_AGE)

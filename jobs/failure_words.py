@@ -1,6 +1,6 @@
 """The lives of components in plain words; the statistics stand in the method line and the help."""
 
-from firm.words import count, known, likely, number, years
+from firm.words import count, known, likely, number, plural, years
 
 FINDING, CHANCE = 8, 0.1
 STATUS = {
@@ -31,10 +31,6 @@ def noun(component):
     """«circulating pump» in mid-sentence."""
     name = component.name
     return name if name[:2].isupper() else name[:1].lower() + name[1:]
-
-
-def plural(word):
-    return word if word.endswith("s") else f"{word[:-1]}ies" if word.endswith(("ty", "ry", "ly")) else f"{word}s"
 
 
 def wears(group):

@@ -10,15 +10,16 @@ from scipy.stats import chi2
 from inventory.models import ApplianceModel
 from jobs import lives
 from jobs.coming import Coming, coming, seasons
-from jobs.reliability.band import life_band
+from jobs.reliability.band import life_band, taken_over_band
 from jobs.reliability.curves import hazard_bands
-from jobs.reliability.grouping import KNOWN, PERHAPS
+from jobs.reliability.grouping import KNOWN, PERHAPS, group_spells
+from jobs.reliability.joint_likelihood import JointLikelihood
 from jobs.reliability.report import GroupLife, LifeReport
+from jobs.reliability.shrinkage import NOT_TOLD_APART
 from jobs.stamp import kept
 
 EPOCH = date(1970, 1, 1)
 MONTHS, BAND_YEARS, MOST_AGE, STEP, LEAST_EXPOSURE = 36, 2.0, 40.0, 0.5, 0.05
-DEFAULT_BEFORE_CARE = "first"
 
 
 @dataclass(frozen=True)
@@ -52,11 +53,11 @@ class ComponentLife:
     oldest: float
 
 
-def fleet(as_of, before_care=DEFAULT_BEFORE_CARE) -> Fleet:
+def fleet(as_of, before_care=lives.BEFORE_CARE) -> Fleet:
     return kept("failures", lambda: _fleet(as_of, before_care), as_of, before_care)
 
 
-def component_life(key, as_of, before_care=DEFAULT_BEFORE_CARE) -> ComponentLife | None:
+def component_life(key, as_of, before_care=lives.BEFORE_CARE) -> ComponentLife | None:
     """The life of one component type, None where the firm has none of it in care."""
     return kept("component-life", lambda: _component(key, as_of, before_care), as_of, before_care, key)
 
@@ -80,10 +81,10 @@ def _component(key, as_of, before_care):
     if not len(spells):
         return None
     group = lives.report_of(spells, as_of=as_of, before_care=before_care, curve=True).groups[0]
-    group = replace(group, **_best_of_all(key, as_of, before_care))
+    group = replace(group, **_best_of_all(key, as_of, group.warnings))
     by_model = lives.report_of(spells, by="component,model", as_of=as_of, before_care=before_care)
     ages = Ages.of(spells, before_care)
-    curve, hazard = _fitted(group, ages, by_model.level)
+    curve, hazard = _fitted(group, ages, _joint(spells, before_care), by_model.level)
     bands = _bands(ages, by_model.level)
     return ComponentLife(
         group=group,
@@ -96,7 +97,7 @@ def _component(key, as_of, before_care):
             key,
             ages,
             as_of,
-            fleet(as_of, before_care).season.get(key, 1.0),
+            fleet(as_of).season.get(key, 1.0),
             before_care=before_care,
             level=by_model.level,
         ),
@@ -107,11 +108,26 @@ def _component(key, as_of, before_care):
     )
 
 
-def _best_of_all(key, as_of, before_care):
-    """The best estimate as the list of all component types gives it: one family, one number on both pages."""
-    groups = fleet(as_of, before_care).report.groups
-    group = next(group for group in groups if group.group == key)
-    return {name: getattr(group, name) for name in ("shrunk", "shrunk_low", "shrunk_high", "warnings")}
+def _best_of_all(key, as_of, warnings):
+    """The best estimate as the list of all component types gives it: one family, one number on both pages.
+
+    It rests on counts and years, which no assumption on the time before care changes.
+    """
+    group = next(group for group in fleet(as_of).report.groups if group.group == key)
+    own = [told for told in warnings if NOT_TOLD_APART not in told.lower()]
+    return {name: getattr(group, name) for name in ("shrunk", "shrunk_low", "shrunk_high")} | {"warnings": tuple(own)}
+
+
+def _joint(spells, before_care):
+    """The likelihood of positions that may have been renewed before care, None where none is taken so."""
+    grouped = group_spells(spells, "component", before_care=before_care)
+    over = grouped.taken_over()
+    if not over.age.size:
+        return None
+    known = grouped.of_known_age()
+    aged = ~(known.failed & (known.exit <= 0))
+    columns = (known.entry, known.exit, known.failed, known.weight, known.group)
+    return JointLikelihood(tuple(column[aged] for column in columns), over, 1, grouped.lost_rate)
 
 
 @dataclass(frozen=True)
@@ -123,14 +139,18 @@ class Ages:
     failed: np.ndarray
     weight: np.ndarray
 
+    oldest: float
+
     @classmethod
     def of(cls, spells, before_care):
         aged = spells.clock <= (PERHAPS if before_care == "first" else KNOWN)
-        return cls(spells.entry[aged], spells.exit[aged], spells.failed[aged], spells.weight[aged])
+        perhaps = spells.clock <= (KNOWN if before_care == "unknown" else PERHAPS)
+        columns = (column[aged] for column in (spells.entry, spells.exit, spells.failed, spells.weight))
+        return cls(*columns, float(spells.exit[perhaps].max(initial=0)))
 
     @property
-    def oldest(self):
-        return float(self.exit.max(initial=0))
+    def columns(self):
+        return self.entry, self.exit, self.failed, self.weight
 
     def expected(self, edges, shape, scale):
         """Failures that the fitted life expects in each band of age."""
@@ -138,15 +158,14 @@ class Ages:
         return (self.weight[:, None] * ((inside[1] / scale) ** shape - (inside[0] / scale) ** shape)).sum(axis=0)
 
 
-def _fitted(group, ages, level):
+def _fitted(group, ages, joint, level):
     """Curve with its limits, and hazard, of the fitted life at every half year."""
     if group.status != "fitted" or not group.shape or not group.scale:
         return [], []
     last = min(MOST_AGE, max(np.ceil(ages.oldest), np.ceil((group.b10 or 0) * 1.2), 5))
     at = np.arange(0, last + STEP / 2, STEP)
-    band = life_band(
-        at, ages.entry, ages.exit, ages.failed, ages.weight, shape=group.shape, scale=group.scale, level=level
-    )
+    fit = {"shape": group.shape, "scale": group.scale, "level": level}
+    band = taken_over_band(at, joint, **fit) if joint else life_band(at, *ages.columns, **fit)
     rate = group.shape / group.scale * (at[1:] / group.scale) ** (group.shape - 1)
     curve = zip(at.tolist(), band.share.tolist(), band.low.tolist(), band.high.tolist(), strict=True)
     return list(curve), list(zip(at[1:].tolist(), rate.tolist(), strict=True))

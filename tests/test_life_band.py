@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize_scalar
 
-from jobs.reliability.band import life_band
+from jobs.reliability.band import life_band, taken_over_band
+from jobs.reliability.joint_likelihood import JointLikelihood, taken_over
 from jobs.reliability.life import fit_weibull
 
 
@@ -64,3 +65,18 @@ def test_weights_stand_for_pieces():
     weighed = life_band([5.0], entry, exit, failed, np.full(30, 2.0), **known)
     assert weighed.low == pytest.approx(twice.low)
     assert weighed.high == pytest.approx(twice.high)
+
+
+def test_the_band_of_the_joint_likelihood_is_the_plain_one_where_nobody_is_taken_over_unseen():
+    """Positions new at the start of care had no past: both likelihoods are one, so both bands must be."""
+    entry, exit, failed = _invented(seed=8, n=80)
+    new = entry == 0
+    fit = fit_weibull(entry, exit, failed)
+    known = {"shape": fit.shape[0], "scale": fit.scale[0]}
+    group, weight = np.zeros(entry.size, int), np.ones(entry.size)
+    rows = (entry[~new], exit[~new], failed[~new], weight[~new], group[~new])
+    over = taken_over(np.arange(new.sum()), entry[new], exit[new], failed[new], weight[new], group[new])
+    joint = taken_over_band([2.0, 6.0, 11.0], JointLikelihood(rows, over, 1), **known)
+    plain = life_band([2.0, 6.0, 11.0], entry, exit, failed, **known)
+    assert joint.low == pytest.approx(plain.low, abs=2e-3)
+    assert joint.high == pytest.approx(plain.high, abs=2e-3)

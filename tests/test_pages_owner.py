@@ -3,6 +3,7 @@
 import csv
 import datetime
 import io
+import re
 
 import pytest
 from django.core.cache import cache
@@ -90,6 +91,20 @@ def test_the_page_of_a_component_reads_well_in_every_state(owner, state):
     assert SAID[state] in words
     without_nothing(owner.get(reverse("component_list")))
     without_nothing(owner.get(reverse("component_spells", args=[component.pk])))
+
+
+@pytest.mark.parametrize("assumption", ["first", "perhaps", "unknown"])
+def test_the_page_tells_the_assumption_on_the_time_before_care_and_takes_others(owner, assumption):
+    component, appliances = firm()
+    for appliance in appliances[:6]:  # taken over in mid-life
+        appliance.in_care_from = appliance.installed_on + datetime.timedelta(days=1500)
+        appliance.save()
+    for appliance, age in zip(appliances, AGES["fitted"], strict=False):
+        fails(component, appliance, age)
+    page = owner.get(reverse("component_detail", args=[component.pk]) + f"?before_care={assumption}")
+    without_nothing(page)
+    assert failure_words.BEFORE_CARE[assumption] in text_of(page)
+    assert not re.search(r'd="[^"]*nan', page.content.decode())
 
 
 def test_the_figures_are_those_of_the_records(owner):

@@ -1,7 +1,7 @@
 """How long components live: the share still working at each age, and the failures at each age."""
 
 from firm.charts.canvas import Canvas, Chart, Key, nice_ticks
-from firm.words import between, number, per_cent
+from firm.words import between, known, likely, number, per_cent, plural
 
 HUNDREDTHS = [0, 0.25, 0.5, 0.75, 1]
 
@@ -15,7 +15,8 @@ def still_working(name, noun, curve, steps, marks, *, level):
     last = max([age for age, *_ in [*curve, *steps]], default=10)
     canvas = Canvas((0, max(nice_ticks(0, last))), (0, 1))
     canvas.axes(nice_ticks(0, last), HUNDREDTHS, _whole, lambda v: f"{v:.0%}", f"age of the {noun}, years")
-    if curve:
+    banded = curve and all(known(low) and known(high) for _, _, low, high in curve)
+    if banded:
         canvas.path([(a, h) for a, _, _, h in curve], "band", close=[(a, low) for a, _, low, _ in reversed(curve)])
     if steps:
         canvas.path(_staircase(steps), "line seen", step=True)
@@ -25,24 +26,20 @@ def still_working(name, noun, curve, steps, marks, *, level):
         _point_out(canvas, age, share, words)
     rows = _yearly(curve) or [tuple(step) for step in steps]
     for age, share, low, high in rows:
-        likely = f" (likely between {per_cent(low, 1)} and {per_cent(high, 1)})" if low is not None else ""
-        canvas.at(
-            age, share, f"Age {number(age, None if age == int(age) else 1)}: {per_cent(share, 1)} still working{likely}"
-        )
-    title = f"Share of {noun}s still working by age"
+        said = f" ({likely(low, high, _tenths)})" if known(low) else ""
+        canvas.at(age, share, f"Age {_age(age)}: {per_cent(share, 1)} still working{said}")
+    title = f"Share of {plural(noun)} still working by age"
     description = ". ".join(f"{words}" for _, _, words in marks) or f"Drawn from {len(steps)} ages of failure."
-    key = [Key("line", "fitted life"), Key("band", f"likely between ({level:.0%})")] if curve else []
+    key = [Key("line", "fitted life")] if curve else []
+    key += [Key("band", f"likely between ({level:.0%})")] if banded else []
     key += [Key("seen", "plain count, age by age")] if steps else []
-    table = [
-        [number(a, None if a == int(a) else 1), per_cent(s), between(_p(lo), _p(hi), _share)] for a, s, lo, hi in rows
-    ]
     return Chart(
         name,
         "Still working at each age",
-        f"share of all {noun}s",
+        f"share of all {plural(noun)}",
         canvas.svg(name, title, description),
         ["Age, years", "Still working", f"Likely between ({level:.0%})"],
-        table,
+        [[_age(age), per_cent(share), between(low, high, per_cent)] for age, share, low, high in rows],
         key,
         "The numbers behind the life curve",
     )
@@ -63,7 +60,7 @@ def failures_by_age(name, noun, bands, curve, *, level):
     canvas.path([(a, h) for a, h in curve if h <= top and a <= last], "line")
     for band in seen:
         _band(canvas, band, top)
-    title = f"Failures a year of a hundred {noun}s, by age"
+    title = f"Failures a year of a hundred {plural(noun)}, by age"
     worst = max(seen, key=lambda band: band[2], default=None)
     description = (
         f"Highest from age {worst[0]:g} to {worst[1]:g}: {worst[2] * 100:.1f} in a hundred a year." if worst else ""
@@ -77,7 +74,7 @@ def failures_by_age(name, noun, bands, curve, *, level):
     return Chart(
         name,
         "Failures at each age",
-        f"in a year, of a hundred {noun}s that old",
+        f"in a year, of a hundred {plural(noun)} that old",
         canvas.svg(name, title, description),
         ["Age", "Failed", "Years in care", "Of 100 a year", f"Likely between ({level:.0%})"],
         table,
@@ -139,9 +136,9 @@ def _whole(value):
     return f"{value:g}"
 
 
-def _p(share):
-    return share
+def _age(age):
+    return number(age, None if age == int(age) else 1)
 
 
-def _share(share):
-    return per_cent(share)
+def _tenths(share):
+    return per_cent(share, 1)

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import chdtri, lambertw
 
+from jobs.reliability.two_parameters import maximum, region_edge
+
 Array = np.ndarray
 SHAPES = np.geomspace(0.1, 8.0, 300)
 
@@ -43,6 +45,25 @@ def life_band(ages, entry, exit, failed, weight=None, *, shape, scale, level=0.9
         share=np.exp(-((ages / scale) ** shape)),
         low=np.exp(-(risen * most)).min(axis=1),
         high=np.exp(-(risen * least)).max(axis=1),
+    )
+
+
+def taken_over_band(ages, height, *, shape, scale, level=0.90) -> LifeBand:
+    """The same where positions were taken over in mid-life: `height` is their JointLikelihood, of one group.
+
+    Empty limits (nan) where the likelihood region has no end.
+    """
+    ages, largest = np.asarray(ages, float), float(height.largest[0])
+    start = np.array([[np.log(shape)], [np.log(scale / largest)]])
+    at, best, bend, settled = maximum(height, start)
+    edge, ended = region_edge(height, at, best, bend, level)
+    shapes, scales = np.exp(edge[0, :, 0]), np.exp(edge[1, :, 0]) * largest
+    share = np.exp(-((ages[:, None] / scales) ** shapes))
+    told = settled[0] and ended[0]
+    return LifeBand(
+        share=np.exp(-((ages / scale) ** shape)),
+        low=np.where(told, share.min(axis=1), np.nan),
+        high=np.where(told, share.max(axis=1), np.nan),
     )
 
 

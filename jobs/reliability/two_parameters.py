@@ -4,34 +4,36 @@ import numpy as np
 from scipy.special import chdtri, gammaln
 
 Array = np.ndarray
-STEP, MOST_STEPS, CLOSE = 1e-3, 60, 1e-6
+STEP, MOST_STEPS, CLOSE = 1e-3, 60, 1e-4  # a step so short leaves an error of its square
 LOWEST, HIGHEST = np.log(1e-3), np.log(1e3)  # of the shape
 DIRECTIONS, POINTS = 16, 360
 
 
-def maximum(height, start):
+def maximum(height, start, most_steps=MOST_STEPS):
     """Where each group's log likelihood is highest, found by damped Newton from `start`.
 
     height: function of points (2, groups) that gives (groups,), -inf where it cannot be had. start: (2, groups),
     finite. Derivatives are differences. Returns the points, the heights there, minus the second derivatives
-    (2, 2, groups), and which groups settled.
+    (2, 2, groups), and which groups settled within `most_steps`.
     """
-    at, damping = np.array(start, float), np.full(start.shape[1], 1e-3)
+    at, damping = np.array(start, float), np.full(start.shape[1], 1e-4)
     best, slope, bend = _derivatives(height, at)
     done = np.zeros(at.shape[1], bool)
-    for _ in range(MOST_STEPS):
-        to = at + np.where(done, 0.0, _step(slope, bend, damping))
+    for _ in range(most_steps):
+        step = np.where(done, 0.0, _step(slope, bend, damping))
+        last = ~done & (np.abs(step).max(axis=0) < CLOSE) & (damping < 1e-3)
+        at, done = np.where(last, at + step, at), done | last
+        if done.all():
+            break
+        to = at + np.where(done, 0.0, step)
         to[0] = np.clip(to[0], LOWEST, HIGHEST)
         new, new_slope, new_bend = _derivatives(height, to)
         better = new >= best - 1e-9
-        moved = np.abs(to - at).max(axis=0)
-        done |= better & (moved < CLOSE) | (moved < 1e-9)
-        take = better & ~done | better & (moved < CLOSE)
+        take = better & ~done
+        done |= np.abs(to - at).max(axis=0) < 1e-9
         at, best = np.where(take, to, at), np.where(take, new, best)
         slope, bend = np.where(take, new_slope, slope), np.where(take, new_bend, bend)
-        damping = np.where(better, np.maximum(damping / 8, 1e-9), damping * 8)
-        if done.all():
-            break
+        damping = np.where(better, np.maximum(damping / 10, 1e-9), damping * 10)
     inside = (at[0] > LOWEST + 0.01) & (at[0] < HIGHEST - 0.01)
     peaked = (bend[0, 0] > 0) & (bend[0, 0] * bend[1, 1] > bend[0, 1] ** 2)
     return at, best, bend, done & inside & peaked
@@ -64,8 +66,21 @@ def _step(slope, bend, damping):
 def region_limits(height, at, best, bend, level):
     """Profile limits of shape, scale, mean and b10: the extremes of each on the edge of the likelihood region.
 
-    Arguments as `maximum` gives them. The edge is followed in 16 directions and between them by its Fourier
-    series. Returns logarithms {name_low, name_high: (groups,)}, nan for all where the region has no end.
+    Arguments as `maximum` gives them. Returns logarithms {name_low, name_high: (groups,)}, nan for all where the
+    region has no end.
+    """
+    edge, ended = region_edge(height, at, best, bend, level)
+    found = {}
+    for name, values in _quantities(edge[0], edge[1]).items():
+        found[f"{name}_low"] = np.where(ended, _extreme(values, -1), np.nan)
+        found[f"{name}_high"] = np.where(ended, _extreme(values, 1), np.nan)
+    return found
+
+
+def region_edge(height, at, best, bend, level):
+    """The edge of each group's likelihood region as points (2, 360, groups), and which regions have an end.
+
+    The edge is followed in 16 directions and between them by its Fourier series.
     """
     drop = chdtri(1, 1 - level) / 2
     turn = 2 * np.pi * np.arange(DIRECTIONS) / DIRECTIONS
@@ -76,12 +91,7 @@ def region_limits(height, at, best, bend, level):
     fine = 2 * np.pi * np.arange(POINTS) / POINTS
     radius = _fourier(np.where(np.isfinite(reach), reach, 1.0), fine)
     edge = at[:, None] + np.einsum("ijn,jk->ikn", spread, np.stack([np.cos(fine), np.sin(fine)])) * radius
-    ended = np.isfinite(reach).all(axis=0)
-    found = {}
-    for name, values in _quantities(edge[0], edge[1]).items():
-        found[f"{name}_low"] = np.where(ended, _extreme(values, -1), np.nan)
-        found[f"{name}_high"] = np.where(ended, _extreme(values, 1), np.nan)
-    return found
+    return edge, np.isfinite(reach).all(axis=0)
 
 
 def _extreme(values, side):

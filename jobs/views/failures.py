@@ -8,12 +8,12 @@ from django.views.decorators.http import require_GET
 from firm import charts
 from firm.roles import owner_required
 from firm.tables import figure
-from firm.words import known, likely, number, years
+from firm.words import known, likely, number, plural, years
 from inventory.models import ComponentType
-from jobs import failure_words, history
+from jobs import failure_words, history, lives
 from jobs.cautions import warnings_for
 from jobs.failure_tables import components_table, models_table, row_of
-from jobs.failures import DEFAULT_BEFORE_CARE, component_life, fleet
+from jobs.failures import component_life, fleet
 from jobs.spell_table import link_appliances, spell_rows, spells_table
 
 LAST_YEARS = "failures reported in the last three years"
@@ -22,7 +22,7 @@ LAST_YEARS = "failures reported in the last three years"
 def asked_assumption(request):
     """The assumption on the time before care that the address asks for, or the usual one."""
     asked = request.GET.get("before_care", "")
-    return asked if asked in history.BEFORE_CARE else DEFAULT_BEFORE_CARE
+    return asked if asked in history.BEFORE_CARE else lives.BEFORE_CARE
 
 
 @owner_required
@@ -96,7 +96,7 @@ def component_detail(request, pk):
         return table.response
     report = fleet(as_of, before_care).report
     return render(request, "jobs/component_detail.html", context | {
-        "noun": failure_words.noun(component), "plural": failure_words.plural(failure_words.noun(component)),
+        "noun": failure_words.noun(component), "plural": plural(failure_words.noun(component)),
         "headline": failure_words.headline(component, life), "says": failure_words.what_it_says(component, life),
         "figures": _life_figures(component, life), "charts": _life_charts(component, life, report.level),
         "months": charts.months("months", "Month by month", LAST_YEARS, life.months, "failure"),
@@ -106,7 +106,7 @@ def component_detail(request, pk):
 
 def _life_figures(component, life):
     group, one = life.group, failure_words.noun(component)
-    many = failure_words.plural(one)
+    many = plural(one)
     figures = [
         *_coming(life.coming),
         figure(

@@ -39,6 +39,8 @@ PAGES = {
     "prices": ("office", "/prices/"),
     "vans": ("office", "/vans/"),
     "van": ("office", "/vans/{van}/"),
+    "refused from phones": ("office", "/refused/"),
+    "new price file": ("office", "/prices/files/new/"),
     "prices compared": ("office", "/prices/?part=104233&pieces=3"),
     "new job, which appliance": ("office", "/jobs/new/?q=terrace"),
     "new job, the call": ("office", "/jobs/new/?appliance={appliance}"),
