@@ -12,6 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from openpyxl import load_workbook
 
+from firm.models import Refusal
 from inventory.models import CarryLevel, Held, Movement, Order, ReceiptLine, Stock
 from jobs.models import Appliance, Charge, Customer, Earlier, Job, LoadLine, LoadProposal, Needed, Visit
 from tests import factories as make
@@ -415,3 +416,18 @@ def test_a_proposal_is_worked_out_from_the_records_and_kept(office, firm):
     proposal = LoadProposal.objects.get()
     assert proposal.made_by == firm.office
     assert office.get(reverse("van_load", args=[firm.van.pk])).status_code == 200
+
+
+def test_what_phones_were_refused_stands_on_the_day_until_somebody_has_seen_to_it(office, firm):
+    problem = {"title": "Not booked", "detail": "Which shelf?"}
+    row = Refusal.objects.create(
+        uuid=uuid.uuid4(), kind="count", by=firm.engineer, body={"place": "van 1"}, problem=problem
+    )
+    assert "1 refused from phones" in office.get(reverse("job_list")).content.decode()
+    page = office.get(reverse("refusal_list")).content.decode()
+    assert "Which shelf?" in page
+    assert "place van 1" in page
+    post(office, "refusal_settle", [row.pk])
+    row.refresh_from_db()
+    assert row.settled_by == firm.office
+    assert "refused from phones" not in office.get(reverse("job_list")).content.decode()

@@ -75,7 +75,7 @@ def test_a_price_ten_times_the_last_waits_for_a_look(offer):
         ("D1;;-4;2;2026-01-01", "Price of a pack, without VAT", "is no plain number"),
         ("D1;;44;0;2026-01-01", "Pieces in a pack", "must be more than nothing"),
         ("D1;;44;2;soon", "Valid from", "is no day"),
-        ("D1;;44;2;2020-01-01", "Valid from", "has another price already"),
+        ("D1;;44;2;2020-01-01", "Valid from", "another price from that day"),
     ],
 )
 def test_an_impossible_row_is_named_with_its_column_and_books_nothing(offer, row, column, reason):
@@ -124,7 +124,7 @@ def test_a_spreadsheet_and_an_old_encoding_are_read_too(offer):
     book.active.append(["D1", 44.5, 2, datetime.datetime(2026, 1, 1)])
     book.save(content)
     file = price_files.keep(offer.supplier, "list.xlsx", content.getvalue())
-    assert price_files.check(file).changed[0].price == Decimal("44.5")
+    assert price_files.check(file).changes[0].price == Decimal("44.5")
     old = price_files.keep(offer.supplier, "old.csv", "supplier_part;price_ex_vat\nD1;£1,044.00\n".encode("cp1252"))
     assert price_files.check(old).jumps[0].price == Decimal("1044.00")
 

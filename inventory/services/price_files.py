@@ -1,71 +1,56 @@
-"""A supplier's price file: read, checked row by row, then booked as a whole or not at all."""
+"""A supplier's price file: kept, looked through in bounded memory, then booked as a whole or not at all."""
 
 import hashlib
-import re
 from dataclasses import dataclass, field, replace
-from datetime import date
-from decimal import Decimal
+from itertools import islice
 
 from django.db import transaction
+from django.db.models import OuterRef, Subquery
 from django.utils import timezone
 
 from inventory.models import Offer, Part, Price, PriceFile
+from inventory.services.price_rows import Cells, read_row
 from inventory.services.price_sheets import FIELDS, LARGEST, NEEDED, CannotRead, guess, read
 
-NUMBER = re.compile(r"\d{1,9}(\.\d{1,4})?|\d{1,3}(,\d{3}){1,2}(\.\d{1,4})?")
 JUMP = 10
-MOST_KEPT = 100
+CHUNK = 2000
+MOST_SHOWN = 100
 MOST_ERRORS = 5000
-
-
-@dataclass(frozen=True)
-class Row:
-    """One row that can be booked. `before`: price per piece now, None where there is none."""
-
-    number: int
-    supplier_part: str
-    part: str
-    price: Decimal
-    pack: Decimal
-    minimum: int
-    vat_rate: Decimal | None
-    surcharge: Decimal | None
-    valid_from: date
-    offer: int | None = None
-    before: Decimal | None = None
-
-    @property
-    def per_piece(self):
-        return Price.per_piece(self.price, self.pack)
-
-    @property
-    def share(self):
-        """The change over the price before, or None."""
-        return (self.per_piece - self.before) / self.before if self.before else None
 
 
 @dataclass
 class Checked:
-    """What a file would do. errors: dicts of row, column, value, reason; strangers: the first rows not ours."""
+    """What a file would do: how many rows of each sort, and the first or most telling ones.
 
-    new: list = field(default_factory=list)
-    changed: list = field(default_factory=list)
-    jumps: list = field(default_factory=list)
+    errors: dicts of row, column, value, reason. changes: the largest rises. jumps, strangers: Rows.
+    """
+
+    new: int = 0
+    changed: int = 0
+    jumped: int = 0
     same: int = 0
     unknown: int = 0
+    wrong: int = 0
+    changes: list = field(default_factory=list)
+    jumps: list = field(default_factory=list)
     strangers: list = field(default_factory=list)
     errors: list = field(default_factory=list)
 
     @property
     def counts(self):
         return {
-            "new": len(self.new),
-            "changed": len(self.changed),
-            "ten times dearer or cheaper": len(self.jumps),
+            "new": self.new,
+            "changed": self.changed,
+            "ten times dearer or cheaper": self.jumped,
             "as before": self.same,
             "not ours": self.unknown,
-            "not read": len(self.errors),
+            "not read": self.wrong,
         }
+
+    def note(self, cells):
+        """Keep what is wrong with a row."""
+        self.wrong += 1
+        self.errors += cells.wrongs[: MOST_ERRORS - len(self.errors)]
 
 
 def keep(supplier, name, content, *, by=None):
@@ -84,115 +69,93 @@ def keep(supplier, name, content, *, by=None):
 
 def check(file):
     """What the file would do with its chosen columns. Return Checked; raise CannotRead where a column is missing."""
+    checked = Checked()
+    for _rows in _chunks(file, checked):
+        pass
+    return checked
+
+
+def _chunks(file, checked):
+    """Lists of rows to book, jumps among them marked, some thousands at a time; everything else is counted."""
     heads, rows = read(bytes(file.content), file.name)
     missing = [FIELDS[name] for name in NEEDED if file.mapping.get(name) not in heads]
     if missing:
         raise CannotRead(f"Choose the column of: {', '.join(missing)}.")
     places = {name: heads.index(column) for name, column in file.mapping.items() if column in heads}
-    known, checked, seen = _Known(file.supplier), Checked(), {}
-    for number, cells in enumerate(rows, start=2):
-        if any(cell.strip() for cell in cells):
-            _sort_in(number, _Cells(number, cells, places, checked.errors), file, known, seen, checked)
-    return checked
+    numbered, seen = enumerate(rows, start=2), {}
+    while lines := list(islice(numbered, CHUNK)):
+        good = [row for row in (_read(line, places, file, seen, checked) for line in lines) if row]
+        yield _sorted(file.supplier, good, checked)
 
 
-class _Known:
-    """Offers, parts and newest prices of one supplier."""
-
-    def __init__(self, supplier):
-        offers = Offer.objects.filter(supplier=supplier).priced(timezone.localdate())
-        wanted = ("supplier_part", "pk", "now_price_ex_vat", "now_pack", "now_minimum", "now_price_per_piece")
-        self.offers = {row[0]: row[1:] for row in offers.values_list(*wanted)}
-        self.parts = set(Part.objects.values_list("number", flat=True))
-        days = Price.objects.filter(offer__supplier=supplier).values_list("offer", "valid_from", "price_ex_vat", "pack")
-        self.days = {(offer, day): (price, pack) for offer, day, price, pack in days.iterator(10_000)}
-
-
-class _Cells:
-    """The values of one row, each read strictly; what is wrong goes to the list of errors."""
-
-    def __init__(self, number, cells, places, errors):
-        self.number, self.cells, self.places, self.errors = number, cells, places, errors
-        self.good = True
-
-    def text(self, name):
-        place = self.places.get(name)
-        return self.cells[place].strip() if place is not None and place < len(self.cells) else ""
-
-    def wrong(self, name, reason):
-        self.good = False
-        about = {"row": self.number, "column": FIELDS[name], "value": self.text(name)[:80], "reason": reason}
-        self.errors.append(about)
-
-    def amount(self, name, default=None, *, above_zero=False):
-        text = self.text(name).lstrip("£€$ ")
-        if not text:
-            return default
-        if not NUMBER.fullmatch(text):
-            self.wrong(name, "is no plain number such as 12.50")
-            return default
-        value = Decimal(text.replace(",", ""))
-        if above_zero and value == 0:
-            self.wrong(name, "must be more than nothing")
-        return value
-
-    def day(self, name, default):
-        text = self.text(name)
-        try:
-            return date.fromisoformat(text[:10]) if text else default
-        except ValueError:
-            self.wrong(name, "is no day such as 2026-11-25")
-            return default
+def _read(line, places, file, seen, checked):
+    number, values = line
+    if not any(value.strip() for value in values):
+        return None
+    cells = Cells(number, values, places)
+    row = read_row(cells, file)
+    if row is not None:
+        first = seen.setdefault(hash((row.supplier_part, row.valid_from)), number)
+        if first != number:
+            cells.wrong("supplier_part", f"stands twice for that day, first in row {first}")
+    if cells.wrongs:
+        checked.note(cells)
+        return None
+    return row
 
 
-def _sort_in(number, cells, file, known, seen, checked):
-    """Put one row where it belongs."""
-    row = _row(number, cells, file)
-    if row is None:
-        return
-    offer, price, pack, minimum, per_piece = known.offers.get(row.supplier_part, (None,) * 5)
-    key = (row.supplier_part, row.valid_from)
-    if key in seen:
-        cells.wrong("supplier_part", f"stands twice for that day, first in row {seen[key]}")
-        return
-    seen[key] = number
-    if offer is None and row.part not in known.parts:
-        checked.unknown += 1
-        checked.strangers += [row] if checked.unknown <= MOST_KEPT else []
-        return
-    booked = known.days.get((offer, row.valid_from))
-    if booked == (row.price, row.pack) or (price, pack, minimum) == (row.price, row.pack, row.minimum):
-        checked.same += 1
-        return
-    if booked:
-        cells.wrong("valid_from", f"has another price already: {booked[0].normalize():f}. Give a later day")
-        return
-    row = replace(row, offer=offer, before=per_piece)
-    jump = per_piece and not per_piece / JUMP < row.per_piece < per_piece * JUMP
-    (checked.jumps if jump else checked.changed if per_piece is not None else checked.new).append(row)
+def _sorted(supplier, rows, checked):
+    """Rows that change something: (row, whether it is a jump); count the others."""
+    offers, now, days, parts = _known(supplier, rows)
+    wanted = []
+    for row in rows:
+        offer = offers.get(row.supplier_part)
+        if offer is None and row.part not in parts:
+            checked.unknown += 1
+            checked.strangers += [row] if len(checked.strangers) < MOST_SHOWN else []
+            continue
+        price, pack, minimum, per_piece = now.get(offer, (None,) * 4)
+        booked = days.get((offer, row.valid_from))
+        if booked == (row.price, row.pack) or (price, pack, minimum) == (row.price, row.pack, row.minimum):
+            checked.same += 1
+        elif booked:
+            cells = Cells(row.number, [], {})
+            cells.wrong("valid_from", f"{row.supplier_part} has another price from that day: give a later one")
+            checked.note(cells)
+        else:
+            wanted.append(_counted(replace(row, offer=offer, before=per_piece), checked))
+    checked.changes = sorted(checked.changes, key=lambda row: -row.share)[:MOST_SHOWN]
+    return wanted
 
 
-def _row(number, cells, file):
-    """The row with its values read, or None where one of them cannot be."""
-    if not cells.text("supplier_part"):
-        cells.wrong("supplier_part", "is empty")
-    if not cells.text("price_ex_vat"):
-        cells.wrong("price_ex_vat", "is empty")
-    minimum = cells.amount("minimum", Decimal(1), above_zero=True)
-    if minimum % 1:
-        cells.wrong("minimum", "is no whole number of packs")
-    row = Row(
-        number=number,
-        supplier_part=cells.text("supplier_part")[:80],
-        part=cells.text("part"),
-        price=cells.amount("price_ex_vat", Decimal(0)),
-        pack=cells.amount("pack", Decimal(1), above_zero=True),
-        minimum=int(minimum),
-        vat_rate=cells.amount("vat_rate"),
-        surcharge=cells.amount("surcharge"),
-        valid_from=cells.day("valid_from", file.valid_from or timezone.localdate()),
-    )
-    return row if cells.good else None
+def _known(supplier, rows):
+    """Of these rows: {number: offer}, {offer: its price now}, {(offer, day): its price then}, our parts' numbers."""
+    newest = Price.objects.filter(offer=OuterRef("pk"), valid_from__lte=timezone.localdate())
+    newest = newest.order_by("-valid_from", "-pk").values("pk")[:1]
+    found = Offer.objects.filter(supplier=supplier, supplier_part__in={row.supplier_part for row in rows})
+    found = list(found.annotate(newest=Subquery(newest)).values_list("supplier_part", "pk", "newest").order_by())
+    prices = Price.objects.filter(pk__in=[pk for *_, pk in found if pk]).order_by()
+    now = {row[0]: row[1:] for row in prices.values_list("offer", "price_ex_vat", "pack", "minimum", "price_per_piece")}
+    offers = {number: pk for number, pk, _ in found}
+    then = Price.objects.filter(offer__in=offers.values(), valid_from__in={row.valid_from for row in rows}).order_by()
+    days = {row[:2]: row[2:] for row in then.values_list("offer", "valid_from", "price_ex_vat", "pack")}
+    strange = {row.part for row in rows if row.part and row.supplier_part not in offers}
+    return offers, now, days, set(Part.objects.filter(number__in=strange).values_list("number", flat=True))
+
+
+def _counted(row, checked):
+    """(row, whether it is a jump), counted as new, changed or a jump."""
+    if row.before is None:
+        checked.new += 1
+        return row, False
+    jump = not (row.before / JUMP < row.per_piece < row.before * JUMP)
+    if jump:
+        checked.jumped += 1
+        checked.jumps += [row] if len(checked.jumps) < MOST_SHOWN else []
+    else:
+        checked.changed += 1
+        checked.changes.append(row)
+    return row, jump
 
 
 @transaction.atomic
@@ -201,13 +164,14 @@ def book(file, *, by=None, leave_out_errors=False, with_jumps=False):
     file = PriceFile.objects.select_for_update().get(pk=file.pk)
     if file.booked_at is not None:
         raise CannotRead("This file has been booked already.")
-    checked = check(file)
-    if checked.errors and not leave_out_errors:
-        raise CannotRead(f"{len(checked.errors)} rows cannot be read. Mend the file, or tick that they are left out.")
-    rows = [*checked.new, *checked.changed, *(checked.jumps if with_jumps else [])]
-    offers = _new_offers(file.supplier, rows)
-    Price.objects.bulk_create((_price(file, row, offers) for row in rows), batch_size=2000)
-    file.counts, file.errors = checked.counts, checked.errors[:MOST_ERRORS]
+    checked = Checked()
+    for wanted in _chunks(file, checked):
+        rows = [row for row, jump in wanted if with_jumps or not jump]
+        offers = _new_offers(file.supplier, rows)
+        Price.objects.bulk_create([_price(file, row, offers) for row in rows])
+    if checked.wrong and not leave_out_errors:
+        raise CannotRead(f"{checked.wrong} rows cannot be read. Mend the file, or tick that they are left out.")
+    file.counts, file.errors = checked.counts, checked.errors
     file.booked_at, file.content, file.by = timezone.now(), None, by or file.by
     file.save()
     return checked
@@ -216,9 +180,12 @@ def book(file, *, by=None, leave_out_errors=False, with_jumps=False):
 def _new_offers(supplier, rows):
     """Offers for rows whose part is ours but whose supplier's number is new: {supplier's number: primary key}."""
     fresh = {row.supplier_part: row.part for row in rows if row.offer is None}
+    if not fresh:
+        return {}
     parts = dict(Part.objects.filter(number__in=set(fresh.values())).values_list("number", "pk"))
     Offer.objects.bulk_create(
-        [Offer(supplier=supplier, supplier_part=n, part_id=parts[part]) for n, part in fresh.items()], batch_size=2000
+        [Offer(supplier=supplier, supplier_part=number, part_id=parts[part]) for number, part in fresh.items()],
+        ignore_conflicts=True,
     )
     return dict(Offer.objects.filter(supplier=supplier, supplier_part__in=fresh).values_list("supplier_part", "pk"))
 

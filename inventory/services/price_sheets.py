@@ -4,6 +4,7 @@ import csv
 import io
 import re
 from datetime import datetime
+from itertools import chain
 
 from python_calamine import CalamineError, CalamineWorkbook
 
@@ -35,14 +36,15 @@ def guess(heads):
 
 
 def read(content, name):
-    """(headings, rows of text) of a CSV or XLSX file; empty rows are kept, so that numbers stay right."""
+    """(headings, iterator of rows of text) of a CSV or XLSX file; empty rows are kept, so that numbers stay right."""
     try:
-        table = _sheet(content) if name.lower().endswith(".xlsx") else _text(content)
+        rows = iter(_sheet(content) if name.lower().endswith(".xlsx") else _text(content))
+        heads, first = next(rows, None), next(rows, None)
     except (CalamineError, csv.Error, ValueError, IndexError) as problem:
         raise CannotRead(f"This is no file of prices that can be read: {problem}") from problem
-    if len(table) < 2:
+    if heads is None or first is None:
         raise CannotRead("The file has no rows below its headings.")
-    return [head.strip() for head in table[0]], table[1:]
+    return [head.strip() for head in heads], chain([first], rows)
 
 
 def _text(content):
@@ -50,7 +52,7 @@ def _text(content):
     if "\0" in text:
         raise CannotRead("The file is not text. Save it as CSV or XLSX.")
     first = text.split("\n", 1)[0]
-    return list(csv.reader(io.StringIO(text), delimiter=max(",;\t", key=first.count)))
+    return csv.reader(io.StringIO(text), delimiter=max(",;\t", key=first.count))
 
 
 def _is_utf8(content):
@@ -62,8 +64,8 @@ def _is_utf8(content):
 
 
 def _sheet(content):
-    rows = CalamineWorkbook.from_filelike(io.BytesIO(content)).get_sheet_by_index(0).to_python()
-    return [[_cell(value) for value in row] for row in rows]
+    rows = CalamineWorkbook.from_filelike(io.BytesIO(content)).get_sheet_by_index(0).iter_rows()
+    return ([_cell(value) for value in row] for row in rows)
 
 
 def _cell(value):

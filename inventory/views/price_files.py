@@ -1,5 +1,7 @@
 """A supplier's price file: uploaded, its columns picked, looked through, then booked as a whole."""
 
+from itertools import islice
+
 from django import forms
 from django.contrib import messages
 from django.shortcuts import get_object_or_404, redirect, render
@@ -7,7 +9,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from firm.exports import csv_response
 from firm.roles import office_required
-from inventory.models import PriceFile, Supplier
+from inventory.models import Offer, PriceFile, Supplier
 from inventory.services import price_files
 from inventory.services.price_sheets import FIELDS, CannotRead, read
 from inventory.views.once import OnceForm, save_once
@@ -102,16 +104,17 @@ def _waiting(request, file, status=200, **forms_of):
     if request.GET.get("export") == "csv" and checked:
         return errors_as_csv(file, checked.errors)
     initial = {f"column_{name}": column for name, column in file.mapping.items()} | {"valid_from": file.valid_from}
-    changes = sorted(checked.changed, key=lambda row: -row.share) if checked else []
+    changes = checked.changes if checked else []
+    offers = Offer.objects.filter(pk__in=[row.offer for row in changes]).select_related("part").in_bulk()
     shown = {
         "file": file,
         "heads": heads,
-        "sample": [dict(zip(heads, row, strict=False)) for row in rows[:3]],
+        "sample": list(islice(rows, 3)),
         "columns_form": ColumnsForm(heads=heads, initial=initial),
         "refused": refused,
         "checked": checked,
         "counts": checked.counts if checked else {},
-        "changes": changes[:MOST_SHOWN],
+        "changes": [(row, offers[row.offer].part) for row in changes],
         "rows": checked.errors[:MOST_SHOWN] if checked else [],
         "more": bool(checked) and len(checked.errors) > MOST_SHOWN,
         "twice": PriceFile.objects.filter(sha256=file.sha256).exclude(booked_at=None).first(),

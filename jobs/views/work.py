@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
-from firm.models import User
+from firm.models import Refusal, User
 from firm.roles import office_required
 from firm.tables import Table
 from inventory.views.once import save_once
@@ -50,6 +50,7 @@ def job_list(request):
         "unbooked": [(job, spoken(job), states[job.pk], _last_word(job)) for job in unbooked[:MOST_TO_BOOK]],
         "more": max(len(unbooked) - MOST_TO_BOOK, 0),
         "since": day - LOOK_BACK,
+        "refused": Refusal.objects.filter(settled_at=None).count(),
     }
     return render(request, "jobs/job_list.html", shown)
 
