@@ -4,10 +4,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from jobs.reliability.age_grid import GridHeights, age_grid
 from jobs.reliability.ages import log_ages
+from jobs.reliability.history.ragged import runs
 
 Array = np.ndarray
 NODES, STEPS, BLOCK = 12, 64, 4096
+MANY = 80  # positions of a group from which on they are put on a grid
 
 
 @dataclass(frozen=True)
@@ -47,12 +50,41 @@ def taken_over(unit, entry, exit, failed, weight, group) -> TakenOver:
 
 
 @dataclass(frozen=True)
+class Prefixes:
+    """Positions cut after each of their pieces, (n,): first and last piece, how far each counts, and whether it was
+    watched without a break or a failure in between.
+
+    A piece of weight w says with chance w what it says. So the log likelihood of pieces with weights w1 >= w2 ...
+    is (w1 - w2) x that of the first piece + (w2 - w3) x that of the first two + ...
+    """
+
+    position: Array
+    first: Array
+    last: Array
+    weight: Array
+    whole: Array
+
+
+def prefixes(over: TakenOver) -> Prefixes:
+    """All of them that count."""
+    position = over.position
+    begins = np.diff(position, prepend=-1) != 0
+    next_weight = np.append(np.where(begins[1:], 0.0, over.weight[1:]), 0.0)
+    counts = over.weight - next_weight
+    broken = np.append(False, (over.entry[1:] != over.exit[:-1]) | over.failed[:-1]) & ~begins
+    breaks = np.cumsum(broken)
+    first = np.flatnonzero(begins)[position]
+    last = np.flatnonzero(np.abs(counts) > 1e-12)
+    return Prefixes(position[last], first[last], last, counts[last], (breaks - breaks[first])[last] == 0)
+
+
+@dataclass(frozen=True)
 class Block:
     """Some positions (n,) with the ages (n, k) that each may have had at the start of care, the last the appliance's.
 
     then: their logarithms; lost: log probability of no renewal for another cause; before, share: place of the
-    edges between the ages in the table of renewals. Pieces (m,): own position, the first ones (opens) and the
-    `later` ones, logarithms of age at entry (of the later) and exit, which failed, weight.
+    edges between the ages in the table of renewals; weight: how far each counts. Pieces (m,): own position, the first
+    ones (opens) and the `later` ones, logarithms of age at entry (of the later) and exit, which failed.
     """
 
     group: Array
@@ -60,13 +92,13 @@ class Block:
     lost: Array
     before: Array
     share: Array
+    weight: Array
     own: Array
     opens: Array
     later: Array
     entry: Array
     exit: Array
     failed: Array
-    weight: Array
 
     def heights(self, shape, log_scale, renewed):
         """Log likelihood of each position given the table of renewals of all groups, flat."""
@@ -79,7 +111,8 @@ class Block:
         weight[:, :-1] *= np.diff(at_edge, axis=1)
         top = followed.max(axis=1)
         above = np.sum(weight * np.exp(followed - top[:, None]), axis=1)
-        return np.log(np.maximum(above, 1e-300)) + top - np.log(np.maximum(weight.sum(axis=1), 1e-300))
+        told = np.log(np.maximum(above, 1e-300)) + top - np.log(np.maximum(weight.sum(axis=1), 1e-300))
+        return self.weight * told
 
     def _followed(self, b, scale, passed):
         """Log likelihood of a position's pieces for each age that it may have had, (n, k)."""
@@ -88,7 +121,7 @@ class Block:
         told = np.exp(b * end)
         told[self.opens] -= passed
         told[self.later] -= np.exp(b[self.later] * (self.entry - scale[self.later]))
-        told *= -self.weight
+        np.negative(told, out=told)
         failed = self.failed
         told[failed] += np.log(b[failed]) - scale[failed] + (b[failed] - 1) * end[failed]
         return told if not self.later.size else np.add.reduceat(told, self.opens, axis=0)
@@ -113,22 +146,37 @@ class JointLikelihood:
         self.oldest = np.maximum(_greatest(self.age, over.group, groups), 1e-12)
         self.lost = np.broadcast_to(np.asarray(lost_rate, float), (groups,)) * self.largest
         self.entry, self.exit = over.entry / scaled[over.position], over.exit / scaled[over.position]
-        count = np.bincount(over.position, minlength=over.age.size)
-        first = np.concatenate(([0], np.cumsum(count)))
-        self.blocks = [
-            self._block(first, begin, min(begin + BLOCK, self.age.size)) for begin in range(0, self.age.size, BLOCK)
-        ]
+        self.grid, cut = self._on_grid(prefixes(over))
+        order = np.arange(cut.last.size)
+        self.blocks = [self._block(cut, order[begin : begin + BLOCK]) for begin in range(0, order.size, BLOCK)]
 
-    def _block(self, first, begin, end):
-        """What of some positions does not depend on shape and scale."""
-        age, group, pieces = self.age[begin:end], self.over.group[begin:end], slice(first[begin], first[end])
+    def _on_grid(self, cut: Prefixes):
+        """Heights on a grid of the groups with many positions in one piece, and the prefixes that are left."""
+        group = self.over.group[cut.position]
+        many = np.bincount(group[cut.whole], minlength=self.groups) >= MANY
+        fits = cut.whole & many[group]
+        if not fits.any():
+            return None, cut
+        chosen = np.flatnonzero(fits)
+        chosen = chosen[np.argsort(group[chosen], kind="stable")]
+        age, last = self.age[cut.position[chosen]], cut.last[chosen]
+        later = np.maximum(self.exit[last] - age, 0.0)
+        grid = age_grid(group[chosen], age, later, self.over.failed[last], cut.weight[chosen])
+        heights = GridHeights(grid, self.lost[grid.group], self.oldest[grid.group], self.nodes, self.steps)
+        left = (getattr(cut, name)[~fits] for name in ("position", "first", "last", "weight", "whole"))
+        return heights, Prefixes(*left)
+
+    def _block(self, cut: Prefixes, rows):
+        """What of some prefixes does not depend on shape and scale."""
+        position, length = cut.position[rows], cut.last[rows] - cut.first[rows] + 1
+        own, pieces = runs(cut.first[rows], length)
+        age, group = self.age[position], self.over.group[position]
         edges = age[:, None] * (np.arange(self.nodes + 1) / self.nodes)
         then = np.concatenate([age[:, None] - (edges[:, 1:] + edges[:, :-1]) / 2, age[:, None]], axis=1)
-        own = self.over.position[pieces] - begin
         shift = (then - age[:, None])[own]
         place = edges * (self.steps / self.oldest[group])[:, None]
         before = np.minimum(place.astype(int), self.steps - 1)
-        opens = first[begin:end] - first[begin]
+        opens = np.cumsum(length) - length
         later = np.setdiff1d(np.arange(own.size), opens)
         table = (group * (self.steps + 1))[:, None]
         return Block(
@@ -137,13 +185,13 @@ class JointLikelihood:
             -self.lost[group][:, None] * then,
             before + table,
             place - before,
+            cut.weight[rows],
             own,
             opens,
             later,
             np.log(self.entry[pieces][later, None] + shift[later]),
             np.log(self.exit[pieces, None] + shift),
             np.flatnonzero(self.over.failed[pieces]),
-            self.over.weight[pieces, None],
         )
 
     def totals(self):
@@ -161,8 +209,11 @@ class JointLikelihood:
         shape, log_scale = np.exp(at[0]), at[1]
         with np.errstate(over="ignore", under="ignore"):
             total = self._ordinary(shape, log_scale)
-            if self.blocks:
+            if self.blocks or self.grid:
                 renewed = self._renewals(shape, log_scale).ravel()
+                if self.grid:
+                    own = self.grid.grid.group
+                    total[own] += self.grid(shape[own], log_scale[own], renewed)
                 for block in self.blocks:
                     total += np.bincount(block.group, block.heights(shape, log_scale, renewed), self.groups)
         return np.where(np.isfinite(total), total, -np.inf)

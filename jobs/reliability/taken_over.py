@@ -9,6 +9,8 @@ from jobs.reliability.joint_likelihood import NODES, JointLikelihood, TakenOver,
 from jobs.reliability.life import WeibullFits, fit_weibull
 from jobs.reliability.two_parameters import maximum, region_limits
 
+FEW_STEPS = 8  # of all groups together; those that need more go on by themselves
+
 __all__ = ["JointLikelihood", "TakenOver", "fit_taken_over", "taken_over"]
 
 
@@ -38,14 +40,29 @@ def fit_taken_over(
     )
     if not over.age.size:
         return plain
+    lost_rate = np.broadcast_to(np.asarray(lost_rate, float), (groups,))
     height = JointLikelihood(spells, over, groups, lost_rate, nodes)
     log_largest = np.log(height.largest)
     usable = np.isin(plain.status, ("fitted", "shape-at-edge", "not-converged"))
     log_scale = np.log(np.where(plain.scale > 0, plain.scale, height.largest)) - log_largest
     log_shape = np.log(np.where(plain.shape > 0, np.clip(plain.shape, 0.05, 50), 1.5))
     start = np.stack([log_shape, np.clip(log_scale, -5, 5)])
-    at, best, bend, settled = maximum(lambda point: np.where(usable, height(point), 0.0), start)
+    at, best, bend, settled = maximum(lambda point: np.where(usable, height(point), 0.0), start, FEW_STEPS)
+    slow = usable & ~settled
+    if slow.any():
+        few = JointLikelihood(*_only(spells, over, slow), slow.sum(), lost_rate[slow], nodes)
+        at[:, slow], best[slow], bend[:, :, slow], settled[slow] = maximum(few, start[:, slow])
     return _told(plain.status, usable, settled, at, best, bend, height, log_largest, level if limits else None)
+
+
+def _only(spells, over: TakenOver, chosen):
+    """The spells and positions of some groups, which are numbered anew."""
+    number = np.cumsum(chosen) - 1
+    kept, piece = chosen[over.group], chosen[over.group[over.position]]
+    pieces = (getattr(over, name)[piece] for name in ("entry", "exit", "failed", "weight"))
+    place = (np.cumsum(kept) - 1)[over.position[piece]]
+    known = [column[chosen[spells[4]]] for column in spells]
+    return (*known[:4], number[known[4]]), TakenOver(number[over.group[kept]], over.age[kept], place, *pieces)
 
 
 def _told(status, usable, settled, at, best, bend, height, log_largest, level):

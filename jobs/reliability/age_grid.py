@@ -1,0 +1,114 @@
+"""Many positions watched in one piece become few: weights on a grid of ages at the start and of years since.
+
+The log likelihood of such a position is a smooth function of its appliance's age at the start of care and of the
+time watched. A sum over thousands of positions is therefore a sum over the points of a grid, with weights that
+do not depend on the life: those of polynomial interpolation at Chebyshev points in the roots of both.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+Array = np.ndarray
+POINTS = 8
+
+
+@dataclass(frozen=True)
+class AgeGrid:
+    """Groups (g,) with a grid each: ages at the start (g, k) and times watched (g, k) and the weights of the points.
+
+    watched, failed: weights (g, k, k) of positions that survived and that failed. surplus (g,): sum of log age over
+    the failures, less the same over their grid: what the logarithm has near age 0 and no polynomial follows.
+    """
+
+    group: Array
+    age: Array
+    later: Array
+    watched: Array
+    failed: Array
+    surplus: Array
+
+
+def age_grid(group, age, later, failed, weight, points=POINTS) -> AgeGrid:
+    """Spread positions (n,), sorted by group, over a grid for each group. age > 0 and later >= 0, any unit."""
+    numbers, start = np.unique(group, return_index=True)
+    bounds = np.append(start, group.size)
+    length = np.diff(bounds)
+    first, second = _Axis(np.sqrt(age), start, length, points), _Axis(np.sqrt(later), start, length, points)
+    moments = np.empty((2, numbers.size, points, points))
+    for kind, chosen in enumerate((~failed, failed)):
+        counted = first.terms * np.where(chosen, weight, 0.0)
+        for i, (a, b) in enumerate(zip(bounds[:-1], bounds[1:], strict=True)):
+            moments[kind, i] = counted[:, a:b] @ second.terms[:, a:b].T
+    both = first.cosines.T @ moments @ first.cosines
+    ages, laters = first.at**2, second.at**2
+    end = np.where(failed, weight * np.log(age + later), 0.0)
+    on_grid = np.sum(both[1] * np.log(ages[:, :, None] + laters[:, None, :]), axis=(1, 2))
+    return AgeGrid(numbers, ages, laters, both[0], both[1], np.add.reduceat(end, start) - on_grid)
+
+
+class _Axis:
+    """Chebyshev points `at` (g, k) between each group's least and greatest value; polynomials of the values (k, n).
+
+    The share of point j in a value is the sum of terms x cosines[:, j].
+    """
+
+    def __init__(self, values, start, length, points):
+        low, high = np.minimum.reduceat(values, start), np.maximum.reduceat(values, start)
+        middle, half = (low + high) / 2, np.maximum((high - low) / 2, 1e-6 * high + 1e-12)
+        turn = np.pi * (np.arange(points) + 0.5) / points
+        self.at = np.maximum(middle[:, None] - half[:, None] * np.cos(turn), 1e-9 * high[:, None])
+        self.cosines = np.cos(np.outer(np.arange(points), turn)) * (2 / points)
+        place = (np.repeat(middle, length) - values) / np.repeat(half, length)
+        self.terms = np.empty((points, values.size))
+        self.terms[0], self.terms[1] = 0.5, place
+        before = np.ones(values.size)
+        for k in range(2, points):
+            np.multiply(place, 2 * self.terms[k - 1], out=self.terms[k])
+            self.terms[k] -= before
+            before = self.terms[k - 1]
+
+
+class GridHeights:
+    """Log likelihood of the positions on a grid, per group of the grid.
+
+    lost: rate of renewals for other causes (g,), cells: of the ages that a position may have had; ages, rates and
+    the table of renewals are in one unit.
+    """
+
+    def __init__(self, grid: AgeGrid, lost, oldest, cells, steps):
+        self.grid = grid
+        edges = grid.age[..., None] * (np.arange(cells + 1) / cells)
+        then = np.concatenate(
+            [grid.age[..., None] - (edges[..., 1:] + edges[..., :-1]) / 2, grid.age[..., None]], axis=2
+        )
+        place = edges * (steps / oldest)[:, None, None]
+        self.before = np.minimum(place.astype(int), steps - 1)
+        self.share = place - self.before
+        self.before += (grid.group * (steps + 1))[:, None, None]
+        self.kept = np.exp(-lost[:, None, None] * then)
+        self.then = np.log(then)
+        end = then[..., None] + grid.later[:, None, None, :]
+        self.end, self.per_end = np.log(end), 1 / end
+
+    def __call__(self, shape, log_scale, renewed):
+        """shape, log_scale: of the grid's groups (g,); renewed: the table of all groups, flat."""
+        b, scale = shape[:, None, None], log_scale[:, None, None]
+        at_edge = renewed[self.before]
+        at_edge += (renewed[self.before + 1] - at_edge) * self.share
+        weight = self.kept.copy()
+        weight[..., :-1] *= np.diff(at_edge, axis=2)
+        whole = np.sum(weight * np.exp(-np.exp(b * (self.then - scale))), axis=2)
+        passed = np.subtract(self.end, scale[..., None])
+        passed *= b[..., None]
+        np.exp(passed, out=passed)
+        lives = np.exp(-passed)
+        weight = weight[:, :, None, :]
+        survives = (weight @ lives)[:, :, 0]
+        lives *= passed
+        lives *= self.per_end
+        fails = (weight @ lives)[:, :, 0] * b
+        norm = np.log(np.maximum(whole, 1e-300))[..., None]
+        told = self.grid.watched * (np.log(np.maximum(survives, 1e-300)) - norm)
+        told += self.grid.failed * (np.log(np.maximum(fails, 1e-300)) - norm)
+        return told.sum(axis=(1, 2)) + (shape - 1) * self.grid.surplus
