@@ -32,6 +32,17 @@ def test_limits_are_quantiles_of_the_mixture():
         assert parts.cdf(1 / shrunk.high[number]) @ prior.weight == pytest.approx(0.05, abs=1e-8)
 
 
+@pytest.mark.parametrize("exposure", [0.1, 0.0082, 1e-6, 1e-12])
+def test_limits_of_a_group_hardly_watched_are_quantiles_too(exposure):
+    failures, exposures = np.array([0, 0, 1]), np.array([0.1177, exposure, 22.87])
+    prior = family_mixture(failures, exposures)
+    limits = shrink(prior, failures, exposures)
+    for bound, share in [(limits.low, 0.95), (limits.high, 0.05)]:
+        below = [stats.gamma.cdf(1 / bound[g], prior.shape + failures[g], scale=1 / (prior.rate + exposures[g]))
+                 for g in range(3)]  # fmt: skip
+        np.testing.assert_allclose(below @ prior.weight, share, rtol=1e-6)
+
+
 def test_a_group_with_much_of_its_own_speaks_for_itself():
     failures, exposure = np.array([400.0, 1.0]), np.array([4000.0, 2.0])
     shrunk = shrink(family_mixture(failures, exposure), failures, exposure)

@@ -192,17 +192,20 @@ def plug_in(shape, rate, failures, exposure, level=0.90) -> Shrunk:
 
 
 def _quantile(prior, failures, exposure, mean, variance, p):
-    """Rate below which the mixture has probability p, (n,): Newton in log rate within brackets."""
+    """Rate below which the mixture has probability p, (n,): Newton in log rate within brackets.
+
+    Until both brackets are found the steps may grow: a group hardly watched starts hundreds of steps away.
+    """
     shape, rate = prior.shape + failures[:, None], prior.rate + exposure[:, None]
     x = np.log(np.maximum(gammaincinv(mean**2 / variance, p) * variance / mean, 1e-300))
     low, high = np.full(x.size, -np.inf), np.full(x.size, np.inf)
     constant = -gammaln(shape)
-    for _ in range(100):
+    for turn in range(100):
         scaled = rate * np.exp(x)[:, None]
         below = gammainc(shape, scaled) @ prior.weight
         density = np.exp(constant + shape * np.log(scaled) - scaled) @ prior.weight
         low, high = np.where(below < p, x, low), np.where(below < p, high, x)
-        to = x + np.clip((p - below) / np.maximum(density, 1e-300), -1.0, 1.0)
+        to = x + np.clip((p - below) / np.maximum(density, 1e-300), -(1.3**turn), 1.3**turn)
         middle = np.where(np.isinf(low) | np.isinf(high), to, (low + high) / 2)
         to = np.where((to >= low) & (to <= high), to, middle)
         settled = np.abs(to - x).max(initial=0.0) < 1e-9
