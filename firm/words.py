@@ -66,5 +66,8 @@ def likely(low, high, show=number):
 
 
 def plural(word):
-    """pumps, batteries; what ends in s stays."""
+    """pumps, batteries, vessels (heating); what ends in s stays."""
+    head, bracket, tail = word.partition(" (")
+    if bracket:
+        return f"{plural(head)} ({tail}"
     return word if word.endswith("s") else f"{word[:-1]}ies" if word.endswith(("ty", "ry", "ly")) else f"{word}s"

@@ -31,16 +31,17 @@ def seasons(spells, as_of):
     return {str(key): float(one) for key, one in zip(spells.names.components, factor, strict=True)}
 
 
-def coming(key, ages, as_of, season, *, before_care, level) -> Coming | None:
+def coming(key, ages, as_of, season, *, taken, level) -> Coming | None:
     """Forecast for one component type, None where none is in care.
 
-    ages: its spells of known age (entry, exit, failed, weight). Positions whose age is not known stand at the
+    ages: its spells of known age (entry, exit, failed, weight); taken: first or unknown, how ages that may be
+    those of an earlier part are taken. Positions whose age is not known stand at the
     deciles of the others' ages. Shapes lean on the manner of wear and the assumed rate of the trade table.
     """
     here = history.in_care(as_of, components=[key])
     if not len(here.age):
         return None
-    seen = here.clock <= (0 if before_care == "unknown" else 1)
+    seen = here.clock <= (0 if taken == "unknown" else 1)
     age, weight = _placed(here.age[seen], int((~seen).sum()))
     component = ComponentType.objects.get(key=key)
     typical = float(component.assumed_life_years or TYPICAL_AGE)

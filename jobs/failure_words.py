@@ -44,10 +44,10 @@ def wears(group):
 
 def headline(component, life):
     """What is due, how long one lasts, and how they go."""
-    return " ".join(part for part in (_due(life.coming), _how_long(component, life)) if part)
+    return " ".join(part for part in (due(life.coming), _how_long(component, life)) if part)
 
 
-def _due(found):
+def due(found):
     if found is None or found.high == 0:
         return ""
     if found.mean < 1:
@@ -81,19 +81,24 @@ def _a(one):
     return f"{'An' if one[0].lower() in 'aeiou' or one[:3] in ('NTC', 'RCD') else 'A'} {one}"
 
 
+def _many(rate):
+    """Of a hundred."""
+    return number(rate * 100) if rate >= 0.0005 else "hardly any"
+
+
 def _how_they_go(life, one):
     rates = dict(life.hazard)
     early, late = rates.get(2.0), rates.get(10.0)
     kind = wears(life.group)
     if kind == "wear-out" and early and late:
         return (
-            f"They wear out: of a hundred that are ten years old, {number(late * 100)} fail in a year; "
-            f"of a hundred two years old, {number(early * 100)}."
+            f"They wear out: of a hundred that are ten years old, {_many(late)} fail in a year; "
+            f"of a hundred two years old, {_many(early)}."
         )
     if kind == "early-life" and early and late:
         return (
-            f"They fail young or last: of a hundred two years old, {number(early * 100)} fail in a year; "
-            f"at ten, {number(late * 100)}."
+            f"They fail young or last: of a hundred two years old, {_many(early)} fail in a year; "
+            f"at ten, {_many(late)}."
         )
     if kind == "random":
         return "They fail at any age: so far an old one is no likelier to fail than a new one."

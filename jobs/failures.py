@@ -84,6 +84,8 @@ def _component(key, as_of, before_care):
     group = replace(group, **_best_of_all(key, as_of, group.warnings))
     by_model = lives.report_of(spells, by="component,model", as_of=as_of, before_care=before_care)
     ages = Ages.of(spells, before_care)
+    taken = "unknown" if before_care == "unknown" else "first"  # the forecast has no ages that are only likely
+    as_seen = Ages.of(spells, taken)
     curve, hazard = _fitted(group, ages, _joint(spells, before_care), by_model.level)
     bands = _bands(ages, by_model.level)
     return ComponentLife(
@@ -93,14 +95,7 @@ def _component(key, as_of, before_care):
         hazard=hazard,
         bands=bands,
         misfit=_misfit(group, ages, bands),
-        coming=coming(
-            key,
-            ages,
-            as_of,
-            fleet(as_of).season.get(key, 1.0),
-            before_care=before_care,
-            level=by_model.level,
-        ),
+        coming=coming(key, as_seen, as_of, fleet(as_of).season.get(key, 1.0), taken=taken, level=by_model.level),
         months=_months(spells.closed_day[spells.failed], as_of),
         spells=_columns(spells),
         pieces=np.unique(spells.appliance.astype(np.int64) * 64 + spells.position).size,
