@@ -2,22 +2,24 @@
 
 The log likelihood of such a position is a smooth function of its appliance's age at the start of care and of the
 time watched. A sum over thousands of positions is therefore a sum over the points of a grid, with weights that
-do not depend on the life: those of polynomial interpolation at Chebyshev points in the roots of both.
+do not depend on the life: those of polynomial interpolation at Chebyshev points, in the age and in the root of the
+time. Estimates of steep lives move by 2e-3 at most, of others by 1e-5.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
 Array = np.ndarray
-POINTS = 8
+POINTS = (12, 8)
+IN_CACHE = 40_000  # numbers
 
 
 @dataclass(frozen=True)
 class AgeGrid:
-    """Groups (g,) with a grid each: ages at the start (g, k) and times watched (g, k) and the weights of the points.
+    """Groups (g,) with a grid each: ages at the start (g, j) and times watched (g, k) and the weights of the points.
 
-    watched, failed: weights (g, k, k) of positions that survived and that failed. surplus (g,): sum of log age over
+    watched, failed: weights (g, j, k) of positions that survived and that failed. surplus (g,): sum of log age over
     the failures, less the same over their grid: what the logarithm has near age 0 and no polynomial follows.
     """
 
@@ -28,20 +30,26 @@ class AgeGrid:
     failed: Array
     surplus: Array
 
+    def parts(self, ages):
+        """The same in parts small enough for the processor's cache, when each point may have had so many ages."""
+        some = max(int(IN_CACHE / (self.watched[0].size * ages)), 1)
+        for begin in range(0, self.group.size, some):
+            yield AgeGrid(*(getattr(self, field.name)[begin : begin + some] for field in fields(AgeGrid)))
+
 
 def age_grid(group, age, later, failed, weight, points=POINTS) -> AgeGrid:
     """Spread positions (n,), sorted by group, over a grid for each group. age > 0 and later >= 0, any unit."""
     numbers, start = np.unique(group, return_index=True)
     bounds = np.append(start, group.size)
     length = np.diff(bounds)
-    first, second = _Axis(np.sqrt(age), start, length, points), _Axis(np.sqrt(later), start, length, points)
-    moments = np.empty((2, numbers.size, points, points))
+    first, second = _Axis(age, start, length, points[0]), _Axis(np.sqrt(later), start, length, points[1])
+    moments = np.empty((2, numbers.size, *points))
     for kind, chosen in enumerate((~failed, failed)):
         counted = first.terms * np.where(chosen, weight, 0.0)
         for i, (a, b) in enumerate(zip(bounds[:-1], bounds[1:], strict=True)):
             moments[kind, i] = counted[:, a:b] @ second.terms[:, a:b].T
-    both = first.cosines.T @ moments @ first.cosines
-    ages, laters = first.at**2, second.at**2
+    both = first.cosines.T @ moments @ second.cosines
+    ages, laters = first.at, second.at**2
     end = np.where(failed, weight * np.log(age + later), 0.0)
     on_grid = np.sum(both[1] * np.log(ages[:, :, None] + laters[:, None, :]), axis=(1, 2))
     return AgeGrid(numbers, ages, laters, both[0], both[1], np.add.reduceat(end, start) - on_grid)

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from jobs.reliability.history.spells import CLOSED_BY
-from jobs.reliability.joint_likelihood import TakenOver, taken_over
+from jobs.reliability.unseen import TakenOver, taken_over
 
 Array = np.ndarray
 KEYS = ("component", "model", "maker", "supplier", "fitted_year")

@@ -7,75 +7,12 @@ import numpy as np
 from jobs.reliability.age_grid import GridHeights, age_grid
 from jobs.reliability.ages import log_ages
 from jobs.reliability.history.ragged import runs
+from jobs.reliability.renewal import renewals_by_groups
+from jobs.reliability.unseen import Prefixes, TakenOver, prefixes
 
 Array = np.ndarray
 NODES, STEPS, BLOCK = 12, 64, 4096
-MANY = 80  # positions of a group from which on they are put on a grid
-
-
-@dataclass(frozen=True)
-class TakenOver:
-    """Positions (n,) of unseen past, watched in pieces (m,) up to their first seen renewal.
-
-    group: of each position; age: of the appliance when its care began. Of each piece: position, entry and exit
-    as ages of the appliance, failed at its end, weight of its exposure.
-    """
-
-    group: Array
-    age: Array
-    position: Array
-    entry: Array
-    exit: Array
-    failed: Array
-    weight: Array
-
-
-def taken_over(unit, entry, exit, failed, weight, group) -> TakenOver:
-    """Gather spells of clock *perhaps* into positions. unit: a number per spell, equal within one position.
-
-    Spells of one position must follow each other by entry; the first one's entry is the age at the start of care.
-    """
-    unit = np.asarray(unit)
-    first = np.flatnonzero(np.diff(unit, prepend=unit[0] - 1)) if unit.size else np.zeros(0, int)
-    position = np.repeat(np.arange(first.size), np.diff(np.append(first, unit.size)))
-    return TakenOver(
-        np.asarray(group, int)[first],
-        np.asarray(entry, float)[first],
-        position,
-        np.asarray(entry, float),
-        np.asarray(exit, float),
-        np.asarray(failed, bool),
-        np.asarray(weight, float),
-    )
-
-
-@dataclass(frozen=True)
-class Prefixes:
-    """Positions cut after each of their pieces, (n,): first and last piece, how far each counts, and whether it was
-    watched without a break or a failure in between.
-
-    A piece of weight w says with chance w what it says. So the log likelihood of pieces with weights w1 >= w2 ...
-    is (w1 - w2) x that of the first piece + (w2 - w3) x that of the first two + ...
-    """
-
-    position: Array
-    first: Array
-    last: Array
-    weight: Array
-    whole: Array
-
-
-def prefixes(over: TakenOver) -> Prefixes:
-    """All of them that count."""
-    position = over.position
-    begins = np.diff(position, prepend=-1) != 0
-    next_weight = np.append(np.where(begins[1:], 0.0, over.weight[1:]), 0.0)
-    counts = over.weight - next_weight
-    broken = np.append(False, (over.entry[1:] != over.exit[:-1]) | over.failed[:-1]) & ~begins
-    breaks = np.cumsum(broken)
-    first = np.flatnonzero(begins)[position]
-    last = np.flatnonzero(np.abs(counts) > 1e-12)
-    return Prefixes(position[last], first[last], last, counts[last], (breaks - breaks[first])[last] == 0)
+MANY = ((100, (12, 8)), (2000, (24, 12)))  # positions of a group from which on they are put on such a grid
 
 
 @dataclass(frozen=True)
@@ -146,25 +83,27 @@ class JointLikelihood:
         self.oldest = np.maximum(_greatest(self.age, over.group, groups), 1e-12)
         self.lost = np.broadcast_to(np.asarray(lost_rate, float), (groups,)) * self.largest
         self.entry, self.exit = over.entry / scaled[over.position], over.exit / scaled[over.position]
-        self.grid, cut = self._on_grid(prefixes(over))
+        self.grids, cut = [], prefixes(over)
+        many = np.bincount(over.group[cut.position[cut.whole]], minlength=groups)
+        ends = [least for least, _ in MANY[1:]] + [np.inf]
+        for (least, points), end in zip(MANY, ends, strict=True):
+            cut = self._on_grid(cut, (many >= least) & (many < end), points)
         order = np.arange(cut.last.size)
         self.blocks = [self._block(cut, order[begin : begin + BLOCK]) for begin in range(0, order.size, BLOCK)]
 
-    def _on_grid(self, cut: Prefixes):
-        """Heights on a grid of the groups with many positions in one piece, and the prefixes that are left."""
+    def _on_grid(self, cut: Prefixes, chosen, points):
+        """Put the positions in one piece of the chosen groups on a grid, and return the prefixes that are left."""
         group = self.over.group[cut.position]
-        many = np.bincount(group[cut.whole], minlength=self.groups) >= MANY
-        fits = cut.whole & many[group]
+        fits = cut.whole & chosen[group]
         if not fits.any():
-            return None, cut
-        chosen = np.flatnonzero(fits)
-        chosen = chosen[np.argsort(group[chosen], kind="stable")]
-        age, last = self.age[cut.position[chosen]], cut.last[chosen]
+            return cut
+        own = np.flatnonzero(fits)
+        own = own[np.argsort(group[own], kind="stable")]
+        age, last = self.age[cut.position[own]], cut.last[own]
         later = np.maximum(self.exit[last] - age, 0.0)
-        grid = age_grid(group[chosen], age, later, self.over.failed[last], cut.weight[chosen])
-        heights = GridHeights(grid, self.lost[grid.group], self.oldest[grid.group], self.nodes, self.steps)
-        left = (getattr(cut, name)[~fits] for name in ("position", "first", "last", "weight", "whole"))
-        return heights, Prefixes(*left)
+        grid = age_grid(group[own], age, later, self.over.failed[last], cut.weight[own], points)
+        self.grids.append(GridHeights(grid, self.lost[grid.group], self.oldest[grid.group], self.nodes, self.steps))
+        return Prefixes(*(getattr(cut, name)[~fits] for name in ("position", "first", "last", "weight", "whole")))
 
     def _block(self, cut: Prefixes, rows):
         """What of some prefixes does not depend on shape and scale."""
@@ -205,18 +144,28 @@ class JointLikelihood:
         return failures, exposure
 
     def __call__(self, at):
-        """at: (log shape, log scale) of each group in units of its largest age, (2, groups)."""
-        shape, log_scale = np.exp(at[0]), at[1]
+        """Log likelihood of each group at (log shape, log scale) in units of its largest age.
+
+        at: (2, groups) gives (groups,); several points at once, (2, k, groups), give (k, groups) and cost less.
+        """
+        points = at.reshape(2, -1, self.groups)
+        shape, log_scale = np.exp(points[0]), points[1]
         with np.errstate(over="ignore", under="ignore"):
-            total = self._ordinary(shape, log_scale)
-            if self.blocks or self.grid:
-                renewed = self._renewals(shape, log_scale).ravel()
-                if self.grid:
-                    own = self.grid.grid.group
-                    total[own] += self.grid(shape[own], log_scale[own], renewed)
-                for block in self.blocks:
-                    total += np.bincount(block.group, block.heights(shape, log_scale, renewed), self.groups)
-        return np.where(np.isfinite(total), total, -np.inf)
+            total = np.stack([self._ordinary(*point) for point in zip(shape, log_scale, strict=True)])
+            if self.blocks or self.grids:
+                tables = self._renewals(shape, log_scale)
+                for i in range(total.shape[0]):
+                    total[i] += self._taken_over(shape[i], log_scale[i], tables[i].ravel())
+        return np.where(np.isfinite(total), total, -np.inf).reshape(at.shape[1:])
+
+    def _taken_over(self, shape, log_scale, renewed):
+        total = np.zeros(self.groups)
+        for heights in self.grids:
+            own = heights.grid.group
+            total[own] = heights(shape[own], log_scale[own], renewed)
+        for block in self.blocks:
+            total += np.bincount(block.group, block.heights(shape, log_scale, renewed), self.groups)
+        return total
 
     def _ordinary(self, shape, log_scale):
         total, known = np.zeros(self.groups), self.known
@@ -232,25 +181,9 @@ class JointLikelihood:
         return total
 
     def _renewals(self, shape, log_scale):
-        """M at equal steps up to each group's greatest age at the start of care, (groups, steps + 1)."""
-
-        def scheme(steps):
-            at = np.arange(1, 2 * steps + 1) / (2 * steps) * self.oldest[:, None]
-            gone = -np.expm1(-np.exp(shape[:, None] * (np.log(at) - log_scale[:, None])) - self.lost[:, None] * at)
-            whole, half = gone[:, 1::2], gone[:, ::2]
-            total, grown = np.zeros((self.groups, steps + 1)), np.zeros((self.groups, steps))
-            rest = 1 - half[:, 0]
-            for i in range(steps):
-                earlier = np.einsum("nj,nj->n", half[:, i:0:-1], grown[:, :i])
-                grown[:, i] = (whole[:, i] + earlier - total[:, i]) / np.maximum(rest, 1e-9)
-                total[:, i + 1] = total[:, i] + grown[:, i]
-            return total
-
-        coarse, fine = scheme(self.steps // 2), scheme(self.steps)
-        between = np.empty_like(fine)
-        between[:, ::2] = (fine[:, ::2] - coarse) / 3
-        between[:, 1::2] = (between[:, :-1:2] + between[:, 2::2]) / 2
-        return fine + between
+        """M at equal steps up to each group's greatest age at the start of care, (k, groups, steps + 1)."""
+        table = renewals_by_groups(shape, log_scale, self.oldest, self.lost, self.steps)
+        return table.reshape(*shape.shape, self.steps + 1)
 
 
 def _largest(spells, over, groups):

@@ -78,3 +78,31 @@ def forward_survival(table: RenewalTable, age, later):
         since = age[:, None] - (edges[:, 1:] + edges[:, :-1]) / 2
         result[number] += np.sum(survival(since + later[:, None], own) * grown, axis=1)
     return result
+
+
+def renewals_by_groups(shape, log_scale, reach, lost, steps):
+    """Renewal functions by the midpoint scheme with `steps` and half as many, extrapolated, (n, steps + 1).
+
+    shape, log_scale: (k, groups), reach, lost: (groups,).
+    """
+    shape, log_scale = shape.ravel()[:, None], log_scale.ravel()[:, None]
+    repeats = shape.size // reach.size
+    reach, lost = np.tile(reach, repeats)[:, None], np.tile(lost, repeats)[:, None]
+    coarse, fine = (_midpoint_by_groups(shape, log_scale, reach, lost, n) for n in (steps // 2, steps))
+    between = np.empty_like(fine)
+    between[:, ::2] = (fine[:, ::2] - coarse) / 3
+    between[:, 1::2] = (between[:, :-1:2] + between[:, 2::2]) / 2
+    return fine + between
+
+
+def _midpoint_by_groups(shape, log_scale, reach, lost, steps):
+    at = np.arange(1, 2 * steps + 1) / (2 * steps) * reach
+    gone = -np.expm1(-np.exp(shape * (np.log(at) - log_scale)) - lost * at)
+    whole, half = gone[:, 1::2].T.copy(), gone[:, ::2].T.copy()
+    total, grown = np.zeros((steps + 1, shape.size)), np.zeros((steps, shape.size))
+    rest = np.maximum(1 - half[0], 1e-9)
+    for i in range(steps):
+        earlier = np.einsum("jn,jn->n", half[i:0:-1], grown[:i])
+        grown[i] = (whole[i] + earlier - total[i]) / rest
+        total[i + 1] = total[i] + grown[i]
+    return total.T.copy()

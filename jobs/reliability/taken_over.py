@@ -5,11 +5,12 @@ from dataclasses import fields
 import numpy as np
 from scipy.special import chdtrc, gammaln
 
-from jobs.reliability.joint_likelihood import NODES, JointLikelihood, TakenOver, taken_over
+from jobs.reliability.joint_likelihood import NODES, JointLikelihood
 from jobs.reliability.life import WeibullFits, fit_weibull
 from jobs.reliability.two_parameters import maximum, region_limits
+from jobs.reliability.unseen import TakenOver, taken_over
 
-FEW_STEPS = 8  # of all groups together; those that need more go on by themselves
+FEW_STEPS = 5  # of all groups together; those that need more go on by themselves
 
 __all__ = ["JointLikelihood", "TakenOver", "fit_taken_over", "taken_over"]
 
@@ -80,7 +81,7 @@ def _told(status, usable, settled, at, best, bend, height, log_largest, level):
     if level is not None:
         safe = np.where(found, bend, np.eye(2)[:, :, None])
         limits = region_limits(
-            lambda point: np.where(found, height(point), -np.sum((point - at) ** 2, axis=0) + best),
+            lambda point: np.where(found, height(point), -np.sum((point - at[:, None]) ** 2, axis=0) + best),
             at,
             best,
             safe,

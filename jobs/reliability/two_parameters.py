@@ -6,13 +6,14 @@ from scipy.special import chdtri, gammaln
 Array = np.ndarray
 STEP, MOST_STEPS, CLOSE = 1e-3, 60, 1e-4  # a step so short leaves an error of its square
 LOWEST, HIGHEST = np.log(1e-3), np.log(1e3)  # of the shape
+AROUND = STEP * np.array([[0, 1, -1, 0, 0, 1], [0, 0, 0, 1, -1, 1]])
 DIRECTIONS, POINTS = 16, 360
 
 
 def maximum(height, start, most_steps=MOST_STEPS):
     """Where each group's log likelihood is highest, found by damped Newton from `start`.
 
-    height: function of points (2, groups) that gives (groups,), -inf where it cannot be had. start: (2, groups),
+    height: function of points (2, k, groups) that gives (k, groups), -inf where it cannot be had. start: (2, groups),
     finite. Derivatives are differences. Returns the points, the heights there, minus the second derivatives
     (2, 2, groups), and which groups settled within `most_steps`.
     """
@@ -41,9 +42,7 @@ def maximum(height, start, most_steps=MOST_STEPS):
 
 def _derivatives(height, at):
     """Height, slope (2, n) and minus the second derivatives (2, 2, n) from six heights."""
-    e = np.array([[STEP], [0.0]])
-    f = np.array([[0.0], [STEP]])
-    middle, right, left, up, down, both = (height(at + shift) for shift in (0 * e, e, -e, f, -f, e + f))
+    middle, right, left, up, down, both = height(at[:, None] + AROUND[:, :, None])
     with np.errstate(invalid="ignore"):
         slope = np.stack([right - left, up - down]) / (2 * STEP)
         b00, b11 = -(right - 2 * middle + left) / STEP**2, -(up - 2 * middle + down) / STEP**2
@@ -85,9 +84,8 @@ def region_edge(height, at, best, bend, level):
     drop = chdtri(1, 1 - level) / 2
     turn = 2 * np.pi * np.arange(DIRECTIONS) / DIRECTIONS
     spread = _spread(bend)
-    reach = np.stack(
-        [_reach(height, at, best, drop, np.einsum("ijn,j->in", spread, [np.cos(t), np.sin(t)])) for t in turn]
-    )
+    ways = np.einsum("ijn,jk->ikn", spread, np.stack([np.cos(turn), np.sin(turn)]))
+    reach = _reach(height, at[:, None], best, drop, ways)
     fine = 2 * np.pi * np.arange(POINTS) / POINTS
     radius = _fourier(np.where(np.isfinite(reach), reach, 1.0), fine)
     edge = at[:, None] + np.einsum("ijn,jk->ikn", spread, np.stack([np.cos(fine), np.sin(fine)])) * radius
@@ -123,11 +121,10 @@ def _spread(bend):
 
 
 def _reach(height, at, best, drop, way):
-    """How many `way`s from the maximum the height has fallen by `drop`: (n,), nan where it never does."""
-    goal = np.sqrt(drop)
-    near, far, d = np.zeros(at.shape[1]), np.full(at.shape[1], np.inf), np.full(at.shape[1], goal * np.sqrt(2))
-    root_near = np.zeros(at.shape[1])
-    done = np.zeros(at.shape[1], bool)
+    """How many `way`s (2, k, n) from the maximum the height has fallen by `drop`: (k, n), nan where it never does."""
+    goal, size = np.sqrt(drop), way.shape[1:]
+    near, far, d = np.zeros(size), np.full(size, np.inf), np.full(size, goal * np.sqrt(2))
+    root_near, done = np.zeros(size), np.zeros(size, bool)
     for _ in range(40):
         there = at + way * d
         fall = np.maximum(best - height(there), 1e-300)
