@@ -5,25 +5,27 @@ from scipy.special import chdtri, gammaln
 
 Array = np.ndarray
 STEP, MOST_STEPS, CLOSE = 1e-3, 60, 1e-4  # a step so short leaves an error of its square
+LONGEST = 0.7  # step
 LOWEST, HIGHEST = np.log(1e-3), np.log(1e3)  # of the shape
 AROUND = STEP * np.array([[0, 1, -1, 0, 0, 1], [0, 0, 0, 1, -1, 1]])
 DIRECTIONS, POINTS = 16, 360
 
 
 def maximum(height, start, most_steps=MOST_STEPS):
-    """Where each group's log likelihood is highest, found by damped Newton from `start`.
+    """Where each group's log likelihood is highest, found by Newton with steps kept short where they fail, from `start`.
 
     height: function of points (2, k, groups) that gives (k, groups), -inf where it cannot be had. start: (2, groups),
     finite. Derivatives are differences. Returns the points, the heights there, minus the second derivatives
     (2, 2, groups), and which groups settled within `most_steps`.
     """
-    at, damping = np.array(start, float), np.full(start.shape[1], 1e-4)
+    at, reach = np.array(start, float), np.full(start.shape[1], LONGEST)
     best, slope, bend = _derivatives(height, at)
     done = np.zeros(at.shape[1], bool)
     for _ in range(most_steps):
-        step = np.where(done, 0.0, _step(slope, bend, damping))
-        last = ~done & (np.abs(step).max(axis=0) < CLOSE) & (damping < 1e-3)
-        at, done = np.where(last, at + step, at), done | last
+        step = np.where(done, 0.0, _step(slope, bend, reach))
+        length = np.hypot(*step)
+        last = ~done & (length < CLOSE) & (reach > 10 * CLOSE)
+        at, done = np.where(last, at + step, at), done | last | (length < 1e-9)
         if done.all():
             break
         to = at + np.where(done, 0.0, step)
@@ -31,10 +33,9 @@ def maximum(height, start, most_steps=MOST_STEPS):
         new, new_slope, new_bend = _derivatives(height, to)
         better = new >= best - 1e-9
         take = better & ~done
-        done |= np.abs(to - at).max(axis=0) < 1e-9
         at, best = np.where(take, to, at), np.where(take, new, best)
         slope, bend = np.where(take, new_slope, slope), np.where(take, new_bend, bend)
-        damping = np.where(better, np.maximum(damping / 10, 1e-9), damping * 10)
+        reach = np.where(better, np.clip(2 * length, reach, LONGEST), length / 4)
     inside = (at[0] > LOWEST + 0.01) & (at[0] < HIGHEST - 0.01)
     peaked = (bend[0, 0] > 0) & (bend[0, 0] * bend[1, 1] > bend[0, 1] ** 2)
     return at, best, bend, done & inside & peaked
@@ -52,14 +53,14 @@ def _derivatives(height, at):
     return middle, np.where(flat, 0.0, slope), np.where(flat, 0.0, bend)
 
 
-def _step(slope, bend, damping):
-    """Newton's step with the second derivatives made positive and damped, at most 1 in either direction."""
+def _step(slope, bend, reach):
+    """Newton's step with the second derivatives made positive, no longer than `reach`."""
     size = np.abs(bend[0, 0]) + np.abs(bend[1, 1]) + 1e-12
     middle, half = (bend[0, 0] + bend[1, 1]) / 2, np.hypot((bend[0, 0] - bend[1, 1]) / 2, bend[0, 1])
-    lift = np.maximum(0.0, 1e-3 * size - (middle - half)) + damping * size
+    lift = np.maximum(0.0, 1e-3 * size - (middle - half))
     a, b, c = bend[0, 0] + lift, bend[0, 1], bend[1, 1] + lift
-    whole = a * c - b * b
-    return np.clip(np.stack([c * slope[0] - b * slope[1], a * slope[1] - b * slope[0]]) / whole, -1.0, 1.0)
+    step = np.stack([c * slope[0] - b * slope[1], a * slope[1] - b * slope[0]]) / (a * c - b * b)
+    return step * np.minimum(1.0, reach / np.maximum(np.hypot(*step), 1e-300))
 
 
 def region_limits(height, at, best, bend, level):
