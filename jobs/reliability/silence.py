@@ -41,7 +41,8 @@ def fit_silence(contacts, watched, silence, level=0.90, *, limits=True) -> Silen
     if whole <= 0 or contacts.sum() <= 0:
         return Silence(np.nan, np.nan, np.nan, np.nan, np.nan, np.nan, contacts.size)
     unit = whole / contacts.size
-    data = contacts, watched / unit, silence / unit
+    lengths, customers = np.unique(silence / unit, return_counts=True)
+    data = contacts.sum(), watched.sum() / unit, lengths, customers
     leaving, best = _best(lambda x: _over_contact(data, x))
     contact, _ = _over_contact(data, leaving)
     ends = [np.nan] * 4
@@ -60,11 +61,12 @@ def _rate(log_rate, unit):
 
 
 def _height(data, log_contact, log_leaving):
-    contacts, watched, silence = data
+    contacts, watched, silence, customers = data
     contact, leaving = np.exp(log_contact), np.exp(log_leaving)
     s = contact + leaving
     quiet = np.exp(-s * silence)
-    return float(np.sum(contacts * log_contact - s * watched + np.log(quiet + leaving / s * (1 - quiet))))
+    silent = customers @ np.log(quiet + leaving / s * (1 - quiet))
+    return float(contacts * log_contact - s * watched + silent)
 
 
 def _over_contact(data, log_leaving):

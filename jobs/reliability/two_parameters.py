@@ -12,7 +12,7 @@ DIRECTIONS, POINTS = 16, 360
 
 
 def maximum(height, start, most_steps=MOST_STEPS):
-    """Where each group's log likelihood is highest, found by Newton with steps kept short where they fail, from `start`.
+    """Where each group's log likelihood is highest, climbed from `start` by Newton, short-stepped where it fails.
 
     height: function of points (2, k, groups) that gives (k, groups), -inf where it cannot be had. start: (2, groups),
     finite. Derivatives are differences. Returns the points, the heights there, minus the second derivatives
