@@ -92,6 +92,7 @@ def test_a_reference_into_a_file_that_cannot_be_read_is_no_second_error(tmp_path
         ("parts", "0.8,24", "0.8,2.5", 2, "guarantee_months", "whole number"),
         ("recipes", "S1*2", "S1*0", 2, "parts", "more than 0"),
         ("recipes", "S1*2", "S1*", 2, "parts", "Not a number"),
+        ("recipes", "S1*2,T9", "S1*2,;", 2, "fits", "without an entry"),
         ("earlier", "A1,pump,,2017", "A1,pump,,2020", 2, "renewed_on", "between the installation of A1 and its start"),
         ("earlier", "A1,pump,,", "A1,pump,0,", 2, "position", "less than 1"),
         ("earlier", "A1,seal,2,", "A1,pump,1,", 3, "appliance", "row 2 already"),

@@ -142,9 +142,15 @@ def listed(read_one):
         twice = next((one for place, one in enumerate(found) if one in found[:place]), None)
         if twice is not None:
             raise Wrong(f"{twice} stands in this list twice.")
-        return found
+        return _not_empty(found)
 
     return read
+
+
+def _not_empty(found):
+    if not found:
+        raise Wrong("A list without an entry.")
+    return found
 
 
 def pieces(read_one):
@@ -172,7 +178,7 @@ def counted(read_count, most=60):
                 raise Wrong(f"{name.strip()} stands in this list twice.")
             if part:
                 found[read_key(name.strip())] = read_count(count.strip())
-        return tuple(found.items())
+        return _not_empty(tuple(found.items()))
 
     return read
 
