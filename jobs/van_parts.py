@@ -39,6 +39,9 @@ def van_parts(pairs, *, as_of: date, also=()) -> VanParts:
     bare = [f"{component} / {model}" for (component, model), listed in recipes.items() if not listed]
     if bare:
         warnings.append(f"no part to carry is listed for {_some(bare)}; these jobs take a second visit")
+    closed = sorted({c for c, _ in pairs if c in combined.left_out})
+    if closed:
+        warnings.append(f"combinations left out, because they name a superseded part or a copy: {_some(closed)}")
     used = sorted(used & prices.keys())
     return VanParts({p: parts[p] for p in used}, prices, same_day, recipes, tuple(warnings))
 
@@ -78,9 +81,16 @@ def _alone(pair, covering, prices):
     return [{number: 1} for number in sorted(fitting, key=lambda n: (prices.get(n, float("inf")), n))]
 
 
-def _combinations():
-    """Component key to [(recipe, fits any, model keys)] of the combinations that may be advised."""
-    found = defaultdict(list)
+@dataclass(frozen=True)
+class _Combined:
+    """advised: component key to [(recipe, fits any, model keys)]. left_out: components of those that may not be."""
+
+    advised: dict[str, list]
+    left_out: set[str]
+
+
+def _combinations() -> _Combined:
+    found, left_out = defaultdict(list), set()
     for recipe in Recipe.objects.select_related("component").prefetch_related("lines__part", "fits").order_by("pk"):
         lines = [line for line in recipe.lines.all() if line.part.counted]
         strict = recipe.component.approved_new_only
@@ -89,12 +99,14 @@ def _combinations():
         if lines and fine:
             pieces = {line.part.number: ceil(line.quantity) for line in lines}
             found[recipe.component.key].append((pieces, recipe.fits_any, {m.key for m in recipe.fits.all()}))
-    return found
+        elif lines:
+            left_out.add(recipe.component.key)
+    return _Combined(found, left_out)
 
 
 def _combined(pair, combined):
     component, model = pair
-    return [pieces for pieces, any_model, models in combined[component] if any_model or model in models]
+    return [pieces for pieces, any_model, models in combined.advised.get(component, []) if any_model or model in models]
 
 
 def _some(names):

@@ -139,3 +139,10 @@ def test_demand_beyond_all_stock_is_served_as_far_as_the_stock_goes(planned):
 def test_numbers_beyond_all_bounds_are_refused(planned, number):
     with pytest.raises(CommandError, match=r"\$"):
         planned(json.dumps(PAIRS).replace('"price": 10', f'"price": {number}', 1))
+
+
+@pytest.mark.parametrize("option", [("--as-of", "yesterday"), ("--budget", "-1"), ("--budget", "nan"),
+                                    ("--horizon", "0"), ("--horizon", "ninety")])
+def test_an_option_that_makes_no_sense_is_refused_by_name(planned, option):
+    with pytest.raises(CommandError, match=option[0]):
+        planned(PAIRS, *option)

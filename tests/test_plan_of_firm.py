@@ -223,3 +223,13 @@ def test_a_line_that_turns_on_the_cost_of_a_second_visit_says_so(firm):
     assert 1 < level < 2  # worth its holding, but not by much
     [line] = propose(firm.north, event=uuid.uuid4(), as_of=AS_OF, horizon=YEAR).lines.all()
     assert line.reason.endswith("It would be 0 at half the cost of a second visit.")
+
+
+def test_a_combination_with_a_superseded_part_is_left_out_with_a_warning(firm):
+    old, new = firm.part("old"), firm.part("new")
+    old.superseded_by = new
+    old.save()
+    RecipePart.objects.create(recipe=Recipe.objects.create(component=firm.pump), part=old)
+    found = problem()
+    assert found.needs[0].recipes == ({"new": 1},)
+    assert any("superseded" in warning and "pump" in warning for warning in found.warnings)

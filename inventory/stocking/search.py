@@ -8,10 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from .demand import largest_count, pooled_pmf
+from .values import all_levels
 
 DRAWS_TO_SEARCH = 400
 DRAWS_TO_REPORT = 4000
-LONGEST_ORDER = 200
+LONGEST_ORDER = 150
+FEW_LEVELS = 300
 PRICES = (0.0, 0.5, 1.5, 4.0, 10.0, 30.0)
 
 
@@ -57,11 +59,12 @@ def searched_values(problem, cluster, least, most, demands, rng) -> Searched:
         known.update(zip(map(tuple, levels.tolist()), worth, strict=True))
         return worth
 
-    for thing in range(3):
+    few = np.prod(np.subtract(most, least) + 1.0) <= FEW_LEVELS
+    for thing in () if few else range(3):
         for price in PRICES if pieces[:, thing].any() else ():
             dear = pieces[:, 0] * holding + pieces[:, thing] * price * pieces[:, 0].sum() / pieces[:, thing].sum()
             _climb(lambda levels, dear=dear: worth_of(levels) * yearly - levels @ dear, least, most, recipes, dear)
-    levels = _promising(known, pieces, least)
+    levels = least + all_levels(np.subtract(most, least)) if few else _promising(known, pieces, least)
     final = draw(DRAWS_TO_REPORT)
     worth, done = (np.concatenate(x) for x in zip(
         *(simulated(part, recipes, costs, final) for part in np.array_split(levels, 1 + len(levels) // 16)),
@@ -73,7 +76,7 @@ def _drawing(demands, rng):
     """A function of the number of draws that gives Arrivals, by the way that suits how many jobs there are."""
     top = max(1, largest_count([d for job in demands for d in job], 1e-6))
     if top > LONGEST_ORDER:
-        return lambda draws: many_arrivals(demands, draws, rng)
+        return lambda draws: many_arrivals(demands, draws // 4, rng)
     pmfs = np.array([pooled_pmf([d.pmf(top) for d in job]) for job in demands])
     return lambda draws: arrivals_of(pmfs, draws, rng)
 
@@ -153,9 +156,9 @@ def simulated(levels, recipes, costs, arrivals):
     """(worth, done) per interval of each level vector, both (options,). levels: (options, parts)."""
     stock = np.repeat(levels[:, None, :].astype(np.int16), len(arrivals.chance), axis=1)
     worth, done = np.zeros(len(levels)), np.zeros(len(levels))
-    for kinds in arrivals.kinds.T:
+    for step, kinds in enumerate(arrivals.kinds.T):
         rows = np.flatnonzero(kinds >= 0)
-        if not len(rows):
+        if not len(rows) or (step % 8 == 7 and not _any_left(stock, recipes)):
             break
         kind, here = kinds[rows], stock[:, rows]
         waiting = np.ones(here.shape[:2], bool)
@@ -179,6 +182,11 @@ def _promising(known, pieces, least):
         before = np.maximum.accumulate(np.append(-np.inf, worth[order]))[:-1]
         kept |= {tuple(row) for row in levels[order[worth[order] > before + 1e-9]].tolist()}
     return np.array(sorted(kept))
+
+
+def _any_left(stock, recipes):
+    """Whether there is a recipe that is still on board anywhere."""
+    return any((stock >= recipe).all(axis=2).any() for recipe in recipes.reshape(-1, recipes.shape[2]))
 
 
 def _climb(net, least, most, recipes, dear):

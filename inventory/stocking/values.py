@@ -102,7 +102,9 @@ def _one_kind(step, demands):
 def _random_order(steps, costs, pmfs, depth):
     """Worth and done, each (vans, options). pmfs: (vans, jobs, depth + 1)."""
     base = (depth + 1) ** np.arange(len(steps), dtype=np.int64)
-    rewards = np.stack([np.stack([costs[j] * served, served], axis=-1) for j, (_, served) in enumerate(steps)])
+    served = np.array([s for _, s in steps])
+    same = np.ptp(costs) == 0  # then worth is cost times done, and one number does for both
+    rewards = served[..., None] if same else np.stack([costs[:, None] * served, served], axis=-1)
     expected = np.zeros((len(pmfs), *rewards.shape[1:]))
     keys, counts = np.zeros(1, np.int64), np.zeros((1, len(steps)), np.int64)
     value = np.zeros((1, *rewards.shape[1:]))
@@ -114,7 +116,7 @@ def _random_order(steps, costs, pmfs, depth):
         value = _one_more_job(value, before, keys, counts / total, base, steps, rewards)
         chance = np.prod([pmfs[:, j, counts[:, j]] for j in range(len(steps))], axis=0)
         expected += np.tensordot(chance, value, axes=1)
-    return expected[..., 0], expected[..., 1]
+    return (costs[0] * expected[..., 0], expected[..., 0]) if same else (expected[..., 0], expected[..., 1])
 
 
 def _one_more_job(value, before, keys, shares, base, steps, rewards):

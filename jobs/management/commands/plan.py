@@ -22,17 +22,16 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser):
         parser.add_argument("file", nargs="?", metavar="FILE.json")
-        parser.add_argument("--as-of", type=date.fromisoformat, help="nothing later is known; today by default")
+        parser.add_argument("--as-of", metavar="DATE", help="nothing later is known; today by default")
         parser.add_argument("--van", help="answer for this van only; the frontier stays that of all vans")
-        parser.add_argument("--budget", type=float, metavar="PER_VAN", help="cash for each van, in place of its own")
-        parser.add_argument("--horizon", type=int, metavar="DAYS", help="days ahead whose demand counts; 90")
+        parser.add_argument("--budget", metavar="PER_VAN", help="cash for each van, in place of its own")
+        parser.add_argument("--horizon", metavar="DAYS", help="days ahead whose demand counts; 90")
         parser.add_argument("--json", action="store_true", dest="as_json")
 
     def handle(self, *, file, as_of, van, budget, horizon, as_json, **options):
-        if budget is not None and not 0 <= budget < float("inf"):
-            raise CommandError("--budget: must be a number from 0 up")
-        if horizon is not None and horizon < 1:
-            raise CommandError("--horizon: must be 1 day or more")
+        as_of = _read("--as-of", as_of, date.fromisoformat, "a day as YYYY-MM-DD")
+        budget = _read("--budget", budget, _amount, "a number from 0 up")
+        horizon = _read("--horizon", horizon, _days, "a whole number of days from 1 to 3660")
         problem, words = _from_file(file, as_of, horizon) if file else problem_from_records(as_of, horizon)
         if van is not None and van not in {v.van for v in problem.vans}:
             raise CommandError(f"--van: no van '{van}'; there are {', '.join(v.van for v in problem.vans) or 'none'}")
@@ -43,6 +42,25 @@ class Command(BaseCommand):
         if van is not None:
             found = replace(found, vans=tuple(v for v in found.vans if v.van == van))
         self.stdout.write(_json(found) if as_json else _text(found, words.get("currency", "£")))
+
+
+def _read(flag, text, read, wanted):
+    try:
+        return None if text is None else read(str(text))
+    except ValueError as error:
+        raise CommandError(f"{flag} {text}: must be {wanted}") from error
+
+
+def _amount(text):
+    if not 0 <= float(text) <= 1e12:
+        raise ValueError(text)
+    return float(text)
+
+
+def _days(text):
+    if not 1 <= int(text) <= 3660:
+        raise ValueError(text)
+    return int(text)
 
 
 def _from_file(name, as_of, horizon):
