@@ -161,7 +161,7 @@ def test_a_job_without_a_visit_and_one_whose_visit_left_no_word_stand_under_to_b
     )
     make.VisitFactory(job=silent, on=firm.today - datetime.timedelta(days=3), place=firm.van)
     page = office.get(reverse("job_list")).content.decode()
-    assert page.index("no word yet") < page.index("Drips") < page.index("Nobody came yet")
+    assert page.index("Nobody came yet") < page.index("No word yet") < page.index("how it ended")
 
 
 def test_a_visit_is_booked_with_the_van_of_its_engineer(office, firm):

@@ -30,6 +30,7 @@ from jobs.views.job_table import (
 
 LOOK_BACK = timedelta(days=120)
 MOST_TO_BOOK = 40
+MOST_SILENT = 20
 
 
 @office_required
@@ -38,7 +39,8 @@ def job_list(request):
     """The day: engineers across with their visits, jobs that nobody has booked at the side."""
     day = day_of(request.GET.get("day", "")) or timezone.localdate()
     visits = list(Visit.objects.filter(on=day).for_lists().prefetch_related("job__symptoms"))
-    unbooked = list(to_book(day))
+    unbooked = to_book(day)
+    silent = no_word(day)
     states = _states(visits, unbooked[:MOST_TO_BOOK])
     shown = {
         "day": day,
@@ -47,9 +49,11 @@ def job_list(request):
         "today": timezone.localdate(),
         "columns": _columns(visits, states),
         "visits": len(visits),
-        "unbooked": [(job, spoken(job), states[job.pk], _last_word(job)) for job in unbooked[:MOST_TO_BOOK]],
+        "unbooked": [(job, spoken(job), states[job.pk], OUTCOMES.get(job.last, "")) for job in unbooked[:MOST_TO_BOOK]],
         "more": max(len(unbooked) - MOST_TO_BOOK, 0),
         "since": day - LOOK_BACK,
+        "silent": silent.for_lists()[:MOST_SILENT],
+        "all_silent": silent.count(),
         "refused": Refusal.objects.filter(settled_at=None).count(),
     }
     return render(request, "jobs/job_list.html", shown)
@@ -71,17 +75,20 @@ def _state_of(state, hope):
 
 
 def to_book(day):
-    """Jobs of the last four months that are not ended and have no visit booked from that day on."""
+    """Jobs of the last four months that are not ended and have no visit booked; urgent ones and breakdowns first."""
     last = Visit.objects.filter(job=OuterRef("pk")).order_by("-on", "-time", "-pk").values("outcome")[:1]
-    booked = Exists(Visit.objects.filter(job=OuterRef("pk"), outcome="", on__gte=day))
+    booked = Exists(Visit.objects.filter(job=OuterRef("pk"), outcome=""))
     recent = Job.objects.filter(closed_on=None, reported_on__gte=day - LOOK_BACK).exclude(booked)
     waiting = recent.annotate(last=Subquery(last)).filter(NOT_ENDED)
-    return waiting.for_lists().select_related("appliance__address").prefetch_related("symptoms").order_by("reported_on")
+    rows = waiting.for_lists().select_related("appliance__address").prefetch_related("symptoms")
+    return sorted(
+        rows, key=lambda job: (job.urgency != "today", job.kind != job.Kind.BREAKDOWN, job.reported_on, job.pk)
+    )
 
 
-def _last_word(job):
-    """What came of the last visit, in words."""
-    return "" if job.last is None else OUTCOMES.get(job.last, "no word yet")
+def no_word(day):
+    """Visits of the last four months before this day that nobody has said the end of."""
+    return Visit.objects.filter(outcome="", on__lt=day, on__gte=day - LOOK_BACK)
 
 
 def _columns(visits, states):
