@@ -35,6 +35,22 @@ def test_weighted_exposure_is_the_time_really_in_care(leaving):
     assert watched.sum() / care.sum() < 0.75
 
 
+def test_saying_that_one_leaves_is_a_contact():
+    """Half of those who leave say so; left out of the contacts, more than all the time in care would be counted."""
+    rng = np.random.default_rng(4)
+    contacts, watched, silence, care = customers(rng, 12_000, 0.2, 0.12)
+    told = (care < watched + silence - 1e-9) & (rng.random(care.size) < 0.5)
+    watched, silence = np.where(told, care, watched), np.where(told, 0.0, silence)
+
+    def counted(contacts):
+        found = fit_silence(contacts, watched, silence, limits=False)
+        _, begin, end, weight = silent_pieces(silence, found.contact, found.leaving)
+        return (watched.sum() + np.sum(weight * (end - begin))) / care.sum()
+
+    assert counted(contacts + told) == pytest.approx(1.0, abs=0.015)
+    assert counted(contacts) > 1.03
+
+
 def test_nobody_left_when_all_are_heard_of():
     found = fit_silence([40] * 30, [8.0] * 30, [0.05] * 30)
     assert found.leaving == pytest.approx(0.0, abs=0.05)

@@ -4,7 +4,7 @@ import numpy as np
 
 from jobs.reliability.life import fit_weibull
 from jobs.simulation.firms import Town, draw_book
-from jobs.simulation.lives import AT_ONCE, SCALES, SHAPES, appliances_for, fit_both, laws
+from jobs.simulation.lives import SCALES, SHAPES, appliances_for, batch_size, fit_perhaps, laws
 from jobs.simulation.rows import Goal, averaged
 from jobs.simulation.watched import watch
 
@@ -16,7 +16,7 @@ def measure_bias(rng, serviced, groups):
     """Rows of one share of customers on a yearly service: perhaps, first, unknown, and perhaps with the window."""
     town = Town(serviced=serviced)
     size = appliances_for(rng, town, laws(SHAPES.size), EXPECTED)
-    batch = max(int(AT_ONCE / size.mean()) // SHAPES.size, 1) * SHAPES.size
+    batch = batch_size(size, groups)
     answers = {}
     done = 0
     while done < groups:
@@ -38,8 +38,8 @@ def _answers(book, groups):
         return np.stack([fits.shape, fits.scale, exposure / care, failures])
 
     return {
-        "perhaps, silence model": told(fit_both(weighed, groups, limits=False), weighed),
-        "perhaps, window": told(fit_both(cut, groups, limits=False), cut),
+        "perhaps, silence model": told(fit_perhaps(weighed, groups, limits=False), weighed),
+        "perhaps, window": told(fit_perhaps(cut, groups, limits=False), cut),
         "first, silence model": told(fit_weibull(*weighed.columns, groups=groups, limits=False), weighed),
         "unknown, silence model": told(
             fit_weibull(*weighed.of(weighed.known), groups=groups, limits=False), weighed

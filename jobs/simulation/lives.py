@@ -31,14 +31,19 @@ def appliances_for(rng, town: Town, law: Law, expected):
     return np.maximum(np.round(expected * PILOT / failures), 2).astype(int)
 
 
+def batch_size(size, groups):
+    """Groups to draw at once, every law as often: memory stays bounded. size: appliances of each law's groups."""
+    return max(min(int(AT_ONCE / size.mean()), groups) // SHAPES.size, 1) * SHAPES.size
+
+
 def lost_rate(spells, groups):
     """Renewals without a failure per year, as the firm has seen them over all its groups."""
     _, exposure, planned = spells.totals(groups)
     return planned.sum() / exposure.sum()
 
 
-def fit_both(spells, groups, *, limits=True):
-    """The answer `perhaps` for all groups."""
+def fit_perhaps(spells, groups, *, limits=True):
+    """Lives of all groups where what came before care is not known."""
     known = spells.of(spells.known)
     return fit_taken_over(
         *known, spells.taken_over(), groups=groups, lost_rate=lost_rate(spells, groups), limits=limits
@@ -50,7 +55,7 @@ def measure_lives(rng, expected, groups, *, past, serviced=0.5):
     town = Town(serviced=serviced, remembered=1.0 if past == "known" else 0.0)
     four = laws(SHAPES.size)
     size = appliances_for(rng, town, four, expected)
-    batch = max(int(AT_ONCE / size.mean()) // SHAPES.size, 1) * SHAPES.size
+    batch = batch_size(size, groups)
     found = {name: [] for name in ("failures", "exposure", "care", "kind", "status")}
     found |= {f"{name}_{end}": [] for name in QUANTITIES for end in ("low", "high")}
     while sum(map(len, found["failures"])) < groups:
@@ -62,7 +67,7 @@ def _one_batch(rng, town, law, size, past, found):
     groups = law.shape.size
     book = draw_book(rng, town, law, np.repeat(np.arange(groups), size))
     spells = watch(book)
-    fits = fit_weibull(*spells.columns, groups=groups) if past == "known" else fit_both(spells, groups)
+    fits = fit_weibull(*spells.columns, groups=groups) if past == "known" else fit_perhaps(spells, groups)
     failures, exposure, _ = spells.totals(groups)
     found["failures"].append(failures)
     found["exposure"].append(exposure)

@@ -31,7 +31,8 @@ def weigh_silence(records, start, contact, *, as_of) -> Quiet:
     """Contact and leaving rates of the appliances without a yearly service, and whose silence they are to weigh.
 
     start, contact: first day watched and last contact of each appliance. A job is one contact, on the day of its
-    report; those on or before the start are not counted. Who left on a known day was in care until then.
+    report; those on or before the start are not counted. Who left on a known day was in care until then, and saying
+    so is a contact.
     Without a contact nothing is weighed and the window serves.
     """
     appliances = records.appliances
@@ -42,7 +43,7 @@ def weigh_silence(records, start, contact, *, as_of) -> Quiet:
     last = np.where(told, end, np.maximum(contact, start))
     contacts = _jobs_after(records, start, end)
     watched, silence = (last - start) / DAYS_PER_YEAR, np.where(told, 0.0, (as_of - last) / DAYS_PER_YEAR)
-    rates = fit_silence(contacts[own], watched[own], silence[own])
+    rates = fit_silence((contacts + left)[own], watched[own], silence[own])
     return Quiet(own & ~told & bool(np.isfinite(rates.contact)), np.maximum(contact, start), rates)
 
 
