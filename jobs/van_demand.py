@@ -39,7 +39,7 @@ def van_demand(vans: list[Place], *, as_of: date, horizon_days: int) -> VanDeman
     spells, here = history.spells(as_of=as_of, records=records), history.in_care(as_of, records=records)
     pairs, need = np.unique(np.stack([here.component, here.model]), axis=1, return_inverse=True)
     failures, exposure = _rates(spells, pairs)
-    share, unserved = _shares(here, vans)
+    share, unserved = van_shares(here, vans)
     in_area = np.zeros((pairs.shape[1], len(vans)))
     np.add.at(in_area, need, share)
     factors = component_seasons(spells)
@@ -103,7 +103,7 @@ def month_shares(as_of, horizon_days):
     return np.bincount(months, minlength=12) / horizon_days
 
 
-def _shares(here: InCareWithVans, vans):
+def van_shares(here: InCareWithVans, vans):
     """Each position's share in each van, (positions, vans), and which positions no van serves."""
     areas = {str(area): i for i, area in enumerate(here.names.post_areas)}
     named = np.zeros((len(areas) + 1, len(vans)))  # the last row: no area

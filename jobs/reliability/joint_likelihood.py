@@ -39,6 +39,11 @@ class Block:
 
     def heights(self, shape, log_scale, renewed):
         """Log likelihood of each position given the table of renewals of all groups, flat."""
+        weight, followed = self._weighed(shape, log_scale, renewed)
+        return self.weight * self._averaged(weight, followed)
+
+    def _weighed(self, shape, log_scale, renewed):
+        """Weight of each age at the start, and the log likelihood of what followed, (n, k)."""
         b, scale = shape[self.group][:, None], log_scale[self.group][:, None]
         passed = np.exp(b * (self.then - scale))
         followed = self._followed(b, scale, passed)
@@ -46,10 +51,20 @@ class Block:
         at_edge += (renewed[self.before + 1] - at_edge) * self.share
         weight = np.exp(self.lost - passed)
         weight[:, :-1] *= np.diff(at_edge, axis=1)
+        return weight, followed
+
+    def ages(self, shape, log_scale, renewed):
+        """The ages (n, k) at the start of care, and how likely each is after what followed, (n, k)."""
+        weight, followed = self._weighed(shape, log_scale, renewed)
+        likely = weight * np.exp(followed - followed.max(axis=1, keepdims=True))
+        whole = likely.sum(axis=1, keepdims=True)
+        return np.exp(self.then), np.where(whole > 0, likely / np.where(whole > 0, whole, 1.0), 1 / likely.shape[1])
+
+    @staticmethod
+    def _averaged(weight, followed):
         top = followed.max(axis=1)
         above = np.sum(weight * np.exp(followed - top[:, None]), axis=1)
-        told = np.log(np.maximum(above, 1e-300)) + top - np.log(np.maximum(weight.sum(axis=1), 1e-300))
-        return self.weight * told
+        return np.log(np.maximum(above, 1e-300)) + top - np.log(np.maximum(weight.sum(axis=1), 1e-300))
 
     def _followed(self, b, scale, passed):
         """Log likelihood of a position's pieces for each age that it may have had, (n, k)."""
@@ -73,7 +88,7 @@ class JointLikelihood:
     averaged over these ages. Source: Cox (1962), Renewal Theory, ch. 5; M by Xie (1989).
     """
 
-    def __init__(self, spells, over: TakenOver, groups, lost_rate=0.0, nodes=NODES, steps=STEPS):
+    def __init__(self, spells, over: TakenOver, groups, lost_rate=0.0, nodes=NODES, steps=STEPS, many=MANY):
         self.groups, self.nodes, self.steps = groups, nodes, steps
         self.largest = _largest(spells, over, groups)
         entry, exit, failed, weight, group = spells
@@ -84,10 +99,10 @@ class JointLikelihood:
         self.lost = np.broadcast_to(np.asarray(lost_rate, float), (groups,)) * self.largest
         self.entry, self.exit = over.entry / scaled[over.position], over.exit / scaled[over.position]
         self.grids, cut = [], prefixes(over)
-        many = np.bincount(over.group[cut.position[cut.whole]], minlength=groups)
-        ends = [least for least, _ in MANY[1:]] + [np.inf]
-        for (least, points), end in zip(MANY, ends, strict=True):
-            cut = self._on_grid(cut, (many >= least) & (many < end), points)
+        pieces = np.bincount(over.group[cut.position[cut.whole]], minlength=groups)
+        ends = [*(least for least, _ in many[1:]), np.inf][: len(many)]
+        for (least, points), end in zip(many, ends, strict=True):
+            cut = self._on_grid(cut, (pieces >= least) & (pieces < end), points)
         order = np.arange(cut.last.size)
         self.blocks = [self._block(cut, order[begin : begin + BLOCK]) for begin in range(0, order.size, BLOCK)]
 
@@ -157,6 +172,18 @@ class JointLikelihood:
                 for i in range(total.shape[0]):
                     total[i] += self._taken_over(shape[i], log_scale[i], tables[i].ravel())
         return np.where(np.isfinite(total), total, -np.inf).reshape(at.shape[1:])
+
+    def ages_at_start(self, shape, scale):
+        """Ages that each position may have had when care began, and how likely each is, (n, nodes + 1).
+
+        shape, scale: of each group's life, (groups,). Every position must be one prefix: weights 1, no grid.
+        """
+        log_scale = np.log(scale / self.largest)
+        renewed = self._renewals(shape[None], log_scale[None])[0].ravel()
+        with np.errstate(over="ignore", under="ignore"):
+            found = [block.ages(shape, log_scale, renewed) for block in self.blocks]
+        age, likely = (np.concatenate(columns) for columns in zip(*found, strict=True))
+        return age * self.largest[self.over.group][:, None], likely
 
     def _taken_over(self, shape, log_scale, renewed):
         total = np.zeros(self.groups)

@@ -1,0 +1,111 @@
+"""What will probably fail next: by component type, by van and in all, with the range that chance and doubt leave."""
+
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+
+from jobs import lives
+from jobs.reliability.forecast import Predictive, forecast, together
+from jobs.services.life_grids import LifeGrids, life_grids
+from jobs.stamp import kept
+from jobs.van_demand import month_shares
+
+DAYS = (30, 90, 365)
+METHOD = (
+    "negative binomials over a grid of Weibull shapes, given today's ages; months weighted, what is renewed may fail "
+    "again; the range holds doubt about the life and chance together"
+)
+
+
+@dataclass(frozen=True)
+class ForecastRow:
+    """Failures expected in the next `days`. component, van: keys, "" for all; low, high: predictive interval.
+
+    in_care: pieces in care, each with the chance that its customer still is; of_unseen_age: of these, age not known.
+    """
+
+    component: str
+    van: str
+    days: int
+    expected: float
+    low: int
+    high: int
+    in_care: float
+    of_unseen_age: float
+
+
+@dataclass(frozen=True)
+class FirmForecast:
+    """rows: component x van x days (van "-" where none serves the place); by_component, by_van and total: sums."""
+
+    as_of: date
+    level: float
+    days: tuple[int, ...]
+    rows: tuple[ForecastRow, ...]
+    by_component: tuple[ForecastRow, ...]
+    by_van: tuple[ForecastRow, ...]
+    total: tuple[ForecastRow, ...]
+    before_care: str
+    silence: str
+    method: str
+
+
+def firm_forecast(as_of: date, days=DAYS, level=0.90) -> FirmForecast:
+    """The forecast for everything in care, kept until something is recorded."""
+    days = tuple(days)
+    return kept("firm-forecast", lambda: _firm_forecast(as_of, days, level), as_of, days, level)
+
+
+def _firm_forecast(as_of, days, level):
+    grids = life_grids(as_of)
+    tables = [_tables(grids, as_of, horizon, level) for horizon in days]
+    rows, by_component, by_van, total = (tuple(row for table in tables for row in table[i]) for i in range(4))
+    return FirmForecast(as_of, level, days, rows, by_component, by_van, total, lives.BEFORE_CARE, lives.SILENCE, METHOD)
+
+
+def _tables(grids: LifeGrids, as_of, days, level):
+    """Rows of component x van, of components, of vans and of all, for one horizon."""
+    today, vans = grids.today, (*grids.vans, "-")
+    components, many = len(grids.components), len(vans)
+    pieces = [(v, np.flatnonzero(today.van[:, v] > 0)) for v in range(many)]
+    row = np.concatenate([own for _, own in pieces]).astype(int)
+    van = np.concatenate([np.full(own.size, v) for v, own in pieces]).astype(int)
+    weight = today.likely[row] * today.van[row, van]
+    cell = today.component[row] * many + van
+    season = (grids.season @ month_shares(as_of, days))[today.component]
+    fine = _predict(grids, row, days, season, cell, components * many, weight)
+    coarse = _predict(grids, np.arange(today.age.size), days, season, today.component, components, today.likely)
+    here = np.bincount(cell, weight, components * many)
+    blind = np.bincount(cell, np.where(today.seen[row], 0.0, weight), components * many)
+    present = np.flatnonzero(here > 0)
+    fine_rows = _rows(fine, level, days, here, blind)
+    of_van, all_in_one = np.tile(np.arange(many), components), np.zeros(components, int)
+    named = [
+        (grids.components[c], vans[v], fine_rows[c * many + v]) for c, v in zip(*divmod(present, many), strict=True)
+    ]
+    here, blind = here.reshape(components, many), blind.reshape(components, many)
+    each = _rows(coarse, level, days, here.sum(axis=1), blind.sum(axis=1))
+    by_van = _rows(together(fine, of_van, many), level, days, here.sum(axis=0), blind.sum(axis=0))
+    total = _rows(together(coarse, all_in_one, 1), level, days, [here.sum()], [blind.sum()])
+    return (
+        [ForecastRow(component, one, *figures) for component, one, figures in named],
+        [ForecastRow(key, "", *each[c]) for c, key in enumerate(grids.components) if here[c].sum() > 0],
+        [ForecastRow("", key, *by_van[v]) for v, key in enumerate(vans) if here[:, v].sum() > 0],
+        [ForecastRow("", "", *total[0])],
+    )
+
+
+def _predict(grids, row, days, season, cell, cells, weight) -> Predictive:
+    today = grids.today
+    return forecast(
+        grids.grid, today.age[row], today.component[row], days / 365.25,
+        cell=cell, cells=cells, weight=weight, season=season[row],
+    )  # fmt: skip
+
+
+def _rows(predictive, level, days, here, blind):
+    """(days, expected, low, high, in care, of unseen age) of each cell."""
+    low, high = predictive.interval(level)
+    columns = predictive.mean.tolist(), low.tolist(), high.tolist(), list(map(float, here)), list(map(float, blind))
+    return [(days, *figures) for figures in zip(*columns, strict=True)]

@@ -1,0 +1,153 @@
+"""What is known of every life, ready for forecasts: grids of shapes, and how old what is in care today may be."""
+
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+
+from inventory.models import ComponentType, Place
+from jobs import history, lives
+from jobs.reliability.forecast import ShapeGrid, shape_grid
+from jobs.reliability.grouping import PERHAPS, group_spells
+from jobs.reliability.history.ragged import look_up
+from jobs.reliability.unseen_ages import UnseenAges, spread_spells, unseen_ages
+from jobs.stamp import kept
+from jobs.van_demand import component_seasons, van_shares
+
+TYPICAL_AGE, SPREAD_OVER = 10.0, 10
+POSITIONS = 1 << 16
+
+
+@dataclass(frozen=True)
+class InCareToday:
+    """One row per position in care and age that it may have; all arrays (m,).
+
+    component: index into LifeGrids.components. appliance: its number. likely: chance of this age times that of
+    still being in care. seen: False where the age is not known. van: shares of the vans, (m, vans + 1), the last
+    column for none.
+    """
+
+    component: np.ndarray
+    appliance: np.ndarray
+    position: np.ndarray
+    age: np.ndarray
+    likely: np.ndarray
+    seen: np.ndarray
+    whole: np.ndarray
+    van: np.ndarray
+
+
+@dataclass(frozen=True)
+class LifeGrids:
+    """grid, season: of each component type in `components` (keys), season (components, 12). vans: keys."""
+
+    components: tuple[str, ...]
+    grid: ShapeGrid
+    season: np.ndarray
+    today: InCareToday
+    vans: tuple[str, ...]
+
+
+def life_grids(as_of: date) -> LifeGrids:
+    """Reckoned under the usual assumptions and kept until something is recorded."""
+    return kept("life-grids", lambda: _life_grids(as_of), as_of)
+
+
+def _life_grids(as_of):
+    records = history.read_records()
+    spells = lives.firm_spells(as_of=as_of, records=records)
+    here = history.in_care(as_of, silence=lives.SILENCE, records=records)
+    grouped = group_spells(spells, "component", before_care=lives.BEFORE_CARE)
+    over, aged, groups = grouped.taken_over(), grouped.of_known_age(), len(grouped.names)
+    found = unseen_ages(over, *_lives(as_of, grouped.names), lost_rate=grouped.lost_rate, groups=groups)
+    known = aged.entry, aged.exit, aged.failed, aged.weight, aged.group
+    rows = [np.concatenate(pair) for pair in zip(known, spread_spells(over, found), strict=True)]
+    grid = shape_grid(*rows, groups=groups, **_beforehand(grouped.names))
+    group_of = {key: i for i, key in enumerate(grouped.names)}
+    numbers = np.array([group_of.get(str(key), -1) for key in here.names.components], int)
+    vans = list(Place.objects.vans().order_by("key"))
+    shares, _ = van_shares(here, vans)
+    return LifeGrids(
+        components=grouped.names,
+        grid=grid,
+        season=component_seasons(spells)[[_index(spells, key) for key in grouped.names]],
+        today=_today(here, numbers, shares, _age_of_each(spells, here, found)),
+        vans=tuple(van.key for van in vans),
+    )
+
+
+def _index(spells, key):
+    return int(np.flatnonzero(np.asarray(spells.names.components, dtype=object) == key)[0])
+
+
+def _lives(as_of, names):
+    """Shape and scale of each group: as fitted, else the best estimate of a constant rate."""
+    groups = {group.group: group for group in lives.report(as_of).groups}
+    fitted = [(groups[name].shape, groups[name].scale or groups[name].shrunk or 1e3) for name in names]
+    return np.array([[shape or 1.0, scale] for shape, scale in fitted]).reshape(-1, 2).T
+
+
+def _beforehand(names):
+    """What the trade table says of each component: rate a year, typical age, manner of wear."""
+    types = {one.key: one for one in ComponentType.objects.filter(key__in=names)}
+    typical = [float(types[name].assumed_life_years or TYPICAL_AGE) for name in names]
+    given = [types[name].prior_failures_per_100_years for name in names]
+    rate = [float(one) / 100 if one else 0.5 / life for one, life in zip(given, typical, strict=True)]
+    wears = [types[name].wears for name in names]
+    return {"rate": np.array(rate), "typical_age": np.array(typical), "wears": wears}
+
+
+def _keys(rows, appliances):
+    return (rows.component.astype(np.int64) * appliances + rows.appliance) * POSITIONS + rows.position
+
+
+def _age_of_each(spells, here, found: UnseenAges):
+    """(row of `here`, age, likely, seen): one entry per age that a position may have."""
+    appliances = max(len(here.names.appliances), 1)
+    clock_seen = here.clock <= (PERHAPS if lives.BEFORE_CARE == "first" else PERHAPS - 1)
+    over = (spells.clock == PERHAPS) & (spells.exit > 0)
+    keys = _keys(spells, appliances)[over]
+    first = np.flatnonzero(np.diff(keys, prepend=-1))
+    at = np.full(here.age.size, -1)
+    if lives.BEFORE_CARE == "perhaps":
+        unseen = here.clock == PERHAPS
+        at[unseen] = look_up(keys[first], _keys(here, appliances)[unseen])
+    taken, plain = np.flatnonzero(at >= 0), np.flatnonzero(clock_seen)
+    many = found.likely.shape[1]
+    ages = np.maximum(here.age[taken][:, None] - found.younger[at[taken]], 0.0).ravel()
+    row = np.r_[plain, np.repeat(taken, many)]
+    age = np.r_[here.age[plain], ages]
+    likely = np.r_[np.ones(plain.size), found.likely[at[taken]].ravel()]
+    blind = np.setdiff1d(np.arange(here.age.size), np.r_[plain, taken])
+    more = _like_the_others(here.component, row, age, blind)
+    seen = np.r_[np.ones(plain.size, bool), np.zeros(taken.size * many + more[0].size, bool)]
+    return np.r_[row, more[0]], np.r_[age, more[1]], np.r_[likely, more[2]], seen
+
+
+def _like_the_others(component, row, age, blind):
+    """Ages at the deciles of the others of their kind, for positions of which nothing is known."""
+    middles = (np.arange(SPREAD_OVER) + 0.5) / SPREAD_OVER
+    kinds, of = np.unique(component[blind], return_inverse=True)
+    spread = np.empty((kinds.size, SPREAD_OVER))
+    for i, kind in enumerate(kinds):
+        others = age[component[row] == kind]
+        spread[i] = np.quantile(others, middles) if others.size else TYPICAL_AGE * 2 * middles
+    return np.repeat(blind, SPREAD_OVER), spread[of].ravel(), np.full(blind.size * SPREAD_OVER, 1 / SPREAD_OVER)
+
+
+def _today(here, numbers, shares, each):
+    row, age, likely, seen = each
+    component = numbers[here.component[row]]
+    there = component >= 0
+    row, age, likely, seen = row[there], age[there], likely[there], seen[there]
+    van = np.concatenate([shares, 1 - shares.sum(axis=1, keepdims=True)], axis=1)
+    return InCareToday(
+        component=component[there],
+        appliance=np.asarray(here.names.appliances, dtype=object)[here.appliance[row]],
+        position=here.position[row],
+        age=age,
+        likely=likely * here.weight[row],
+        seen=seen,
+        whole=likely,
+        van=van[row],
+    )
