@@ -1,6 +1,6 @@
 """One fitted part over REST against the raw transaction of the same statements, interleaved in one run.
 
-On an empty, migrated database of its own: DATABASE_URL=… SECRET_KEY=… HTTPS=0 python -m tests.bench.fitted_over_rest [TIMES]
+On an empty, migrated database: DATABASE_URL=… SECRET_KEY=… HTTPS=0 python -m tests.bench.fitted_over_rest [TIMES]
 """
 
 import logging
