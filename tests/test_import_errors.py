@@ -69,6 +69,12 @@ def test_a_reference_to_a_refused_row_is_no_second_error(tmp_path):
     assert [(one[0], one[1], one[2]) for one in found] == [("appliances", 2, "in_care_from")]
 
 
+def test_a_model_that_only_a_refused_appliance_names_is_no_second_error(tmp_path):
+    files = {name: text.replace("HV1,Calder 24", "HV1," + "x" * 81) for name, text in START.items()}
+    files["parts"] = files["parts"].replace("*", "Calder 24")
+    assert [one[:3] for one in faults(tmp_path, files)] == [("appliances", 2, "model"), ("appliances", 3, "model")]
+
+
 def test_a_reference_into_a_file_that_cannot_be_read_is_no_second_error(tmp_path):
     files = WHOLE | {"jobs": WHOLE["jobs"].replace("reported_on", "reported")}
     assert faults(tmp_path, files) == [("jobs", 1, "reported_on", "", "This column is required and missing.")]
