@@ -7,9 +7,10 @@ from firm.tables import Column, Filter, Table
 from firm.words import between, number
 from inventory.models import ApplianceModel
 from jobs import failure_words
+from jobs.due import WEEKS
 
 
-def row_of(group, component, recent):
+def row_of(group, component, recent, coming):
     return {
         "group": group,
         "component": component,
@@ -25,6 +26,8 @@ def row_of(group, component, recent):
         "best_high": group.shrunk_high,
         "status": failure_words.STATUS[group.status][2],
         "mean": group.mean,
+        "due": coming.expected if coming else None,
+        "due_range": between(coming.low, coming.high, str) if coming else "",
     }
 
 
@@ -39,6 +42,7 @@ def components_table(request, rows):
             show=lambda v: number(v, None),
             sub=lambda row: f"{number(row['recent'], None)} in a year",
         ),
+        Column("due", f"Due in {WEEKS} weeks", numeric=True, show=number, sub=lambda row: row["due_range"]),
         Column("exposure", "Years in care", numeric=True, show=lambda v: number(v, 0)),
         Column(
             "plain",

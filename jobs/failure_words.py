@@ -42,20 +42,20 @@ def wears(group):
     return "wear-out" if group.shape > 1 else "early-life"
 
 
-def headline(component, life):
+def headline(component, life, coming=None):
     """What is due, how long one lasts, and how they go."""
-    return " ".join(part for part in (due(life.coming), _how_long(component, life)) if part)
+    return " ".join(part for part in (due(coming), _how_long(component, life)) if part)
 
 
-def due(found):
-    if found is None or found.high == 0:
+def due(coming):
+    """What the jobs.due.Due says in a sentence; nothing where hardly any will fail."""
+    if coming is None or coming.high == 0:
         return ""
-    if found.mean < 1:
-        return (
-            f"At most {found.high} {'is' if found.high == 1 else 'are'} likely to fail in the next {found.weeks} weeks."
-        )
-    likely_many = f"likely between {found.low} and {found.high}"
-    return f"About {number(found.mean, 0)} will fail in the next {found.weeks} weeks ({likely_many})."
+    if coming.expected < 1:
+        most = f"{coming.high} {'is' if coming.high == 1 else 'are'}"
+        return f"At most {most} likely to fail in the next {coming.weeks} weeks."
+    likely_many = f"likely between {coming.low} and {coming.high}"
+    return f"About {number(coming.expected, 0)} will fail in the next {coming.weeks} weeks ({likely_many})."
 
 
 def _how_long(component, life):

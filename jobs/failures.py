@@ -9,7 +9,6 @@ from scipy.stats import chi2
 
 from inventory.models import ApplianceModel
 from jobs import lives
-from jobs.coming import Coming, coming, seasons
 from jobs.reliability.band import life_band, taken_over_band
 from jobs.reliability.curves import hazard_bands
 from jobs.reliability.grouping import KNOWN, PERHAPS, group_spells
@@ -24,12 +23,11 @@ MONTHS, BAND_YEARS, MOST_AGE, STEP, LEAST_EXPOSURE = 36, 2.0, 40.0, 0.5, 0.05
 
 @dataclass(frozen=True)
 class Fleet:
-    """All component types: report, failures by month, and by type those of the last year and the season to come."""
+    """All component types: the report, failures by month, and by type those of the last year."""
 
     report: LifeReport
     months: list
     recent: dict
-    season: dict
     warnings: list
 
 
@@ -41,12 +39,12 @@ class ComponentLife:
     """
 
     group: GroupLife
+    report: LifeReport
     models: list
     curve: list
     hazard: list
     bands: list
     misfit: tuple | None
-    coming: Coming | None
     months: list
     spells: dict
     pieces: int
@@ -71,7 +69,6 @@ def _fleet(as_of, before_care):
         report=report,
         months=_months(spells.closed_day[spells.failed], as_of),
         recent=dict(zip([str(key) for key in spells.names.components], recent, strict=True)),
-        season=seasons(spells, as_of),
         warnings=[warning for warning in [lives.stale_warning(as_of)] if warning],
     )
 
@@ -80,22 +77,21 @@ def _component(key, as_of, before_care):
     spells = lives.firm_spells(as_of=as_of, components=[key])
     if not len(spells):
         return None
-    group = lives.report_of(spells, as_of=as_of, before_care=before_care, curve=True).groups[0]
+    report = lives.report_of(spells, as_of=as_of, before_care=before_care, curve=True)
+    group = report.groups[0]
     group = replace(group, **_best_of_all(key, as_of, group.warnings))
     by_model = lives.report_of(spells, by="component,model", as_of=as_of, before_care=before_care)
     ages = Ages.of(spells, before_care)
-    taken = "unknown" if before_care == "unknown" else "first"  # the forecast has no ages that are only likely
-    as_seen = Ages.of(spells, taken)
     curve, hazard = _fitted(group, ages, _joint(spells, before_care), by_model.level)
     bands = _bands(ages, by_model.level)
     return ComponentLife(
         group=group,
+        report=replace(report, groups=()),
         models=[(one.group.partition(" / ")[2], one) for one in by_model.groups],
         curve=curve,
         hazard=hazard,
         bands=bands,
         misfit=_misfit(group, ages, bands),
-        coming=coming(key, as_seen, as_of, fleet(as_of).season.get(key, 1.0), taken=taken, level=by_model.level),
         months=_months(spells.closed_day[spells.failed], as_of),
         spells=_columns(spells),
         pieces=np.unique(spells.appliance.astype(np.int64) * 64 + spells.position).size,

@@ -3,7 +3,7 @@
 import pytest
 
 from firm.words import plural
-from jobs.coming import Coming
+from jobs.due import Due
 from jobs.failure_words import due
 
 
@@ -22,7 +22,7 @@ def test_plurals(one, many):
 
 
 def test_what_is_due_is_said_with_its_range():
-    assert due(Coming(9.6, 5, 15, 1011, 0)) == "About 10 will fail in the next 26 weeks (likely between 5 and 15)."
-    assert due(Coming(0.3, 0, 1, 75, 0)) == "At most 1 is likely to fail in the next 26 weeks."
-    assert due(Coming(0.01, 0, 0, 5, 0)) == ""
+    assert due(Due(9.6, 5, 15, 1011, 0)) == "About 10 will fail in the next 26 weeks (likely between 5 and 15)."
+    assert due(Due(0.3, 0, 1, 75, 0)) == "At most 1 is likely to fail in the next 26 weeks."
+    assert due(Due(0.01, 0, 0, 5, 0)) == ""
     assert due(None) == ""

@@ -9,9 +9,10 @@ from firm import charts
 from firm.roles import owner_required
 from firm.tables import figure
 from firm.words import known, likely, number, plural, years
-from inventory.models import ComponentType
+from inventory.models import ComponentType, Place
 from jobs import failure_words, history, lives
 from jobs.cautions import warnings_for
+from jobs.due import due_by_component, due_by_van, due_in_all
 from jobs.failure_tables import components_table, models_table, row_of
 from jobs.failures import component_life, fleet
 from jobs.spell_table import link_appliances, spell_rows, spells_table
@@ -31,7 +32,12 @@ def component_list(request):
     as_of, before_care = timezone.localdate(), asked_assumption(request)
     found = fleet(as_of, before_care)
     types = {one.key: one for one in ComponentType.objects.all()}
-    rows = [row_of(group, types[group.group], found.recent) for group in found.report.groups if group.group in types]
+    coming = due_by_component(as_of)
+    rows = [
+        row_of(group, types[group.group], found.recent, coming.get(group.group))
+        for group in found.report.groups
+        if group.group in types
+    ]
     table = components_table(request, rows)
     if table.response:
         return table.response
@@ -43,7 +49,7 @@ def component_list(request):
         "assumption": failure_words.BEFORE_CARE[before_care],
         "whiskers": table.whiskers,
         "charts": _fleet_charts(rows, found),
-        "figures": _fleet_figures(rows),
+        "figures": [*_due(due_in_all(as_of)), *_fleet_figures(rows)],
     }
     return render(request, "jobs/component_list.html", context)
 
@@ -94,21 +100,33 @@ def component_detail(request, pk):
     table = models_table(request, life)
     if table.response:
         return table.response
-    report = fleet(as_of, before_care).report
-    return render(request, "jobs/component_detail.html", context | {
-        "noun": failure_words.noun(component), "plural": plural(failure_words.noun(component)),
-        "headline": failure_words.headline(component, life), "says": failure_words.what_it_says(component, life),
-        "figures": _life_figures(component, life), "charts": _life_charts(component, life, report.level),
+    coming = due_by_component(as_of).get(component.key)
+    context |= {
+        "plural": plural(failure_words.noun(component)),
+        "headline": failure_words.headline(component, life, coming),
+        "says": failure_words.what_it_says(component, life),
+        "figures": _life_figures(component, life, coming),
+        "charts": _life_charts(component, life, life.report.level),
         "months": charts.months("months", "Month by month", LAST_YEARS, life.months, "failure"),
-        "table": table, "whiskers": table.whiskers, "report": report, "latest": spell_rows(life, only_failed=True)[:8],
-    })  # fmt: skip
+        "by_van": _by_van(component, as_of),
+        "latest": spell_rows(life, only_failed=True)[:8],
+        "report": life.report,
+        "table": table,
+    }
+    return render(request, "jobs/component_detail.html", context)
 
 
-def _life_figures(component, life):
+def _by_van(component, as_of):
+    """[(van or None where no van serves, Due)] with at least one expected in ten."""
+    vans = {van.key: van for van in Place.objects.vans().select_related("engineer")}
+    return [(vans.get(key), coming) for key, coming in due_by_van(component.key, as_of) if coming.expected >= 0.1]
+
+
+def _life_figures(component, life, coming):
     group, one = life.group, failure_words.noun(component)
     many = plural(one)
     figures = [
-        *_coming(life.coming),
+        *_due(coming),
         figure(
             "Failures", number(group.failures, None), f"in {number(group.exposure, 0)} years of {many} in your care"
         ),
@@ -127,17 +145,13 @@ def _life_figures(component, life):
     return figures
 
 
-def _coming(found):
-    if found is None:
+def _due(coming):
+    """The figure of what is due, in a list of one or none."""
+    if coming is None:
         return []
-    unseen = f", {found.of_unseen_age} of unknown age" if found.of_unseen_age else ""
-    return [
-        figure(
-            f"Due in {found.weeks} weeks",
-            number(found.mean, 0 if found.mean >= 10 else 1),
-            f"likely between {found.low} and {found.high}, of {number(found.in_care, None)} in care{unseen}",
-        )
-    ]
+    unseen = f", {number(coming.of_unseen_age, 0)} of unknown age" if coming.of_unseen_age >= 0.5 else ""
+    told = f"likely between {coming.low} and {coming.high}, of {number(coming.in_care, 0)} in care{unseen}"
+    return [figure(f"Due in {coming.weeks} weeks", number(coming.expected, 0 if coming.expected >= 10 else 1), told)]
 
 
 def _life_charts(component, life, level):
