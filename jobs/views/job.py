@@ -40,7 +40,8 @@ def in_full(job, **forms):
     """All that the page of a job shows."""
     visits = list(job.visits.for_lists().prefetch_related("findings__component", "needed__component", "needed__part"))
     fitted = list(fitted_on(job))
-    hope = likely.prospects([job]).get(job.pk)
+    coming = next((visit.place for visit in visits if not visit.outcome and visit.place), None)
+    hope = likely.prospects([job], {job.pk: coming}).get(job.pk)
     earned = money.job_money(job)
     return {
         "job": job,
@@ -70,11 +71,11 @@ def fitted_on(job):
 
 
 def _components(visits, fitted, hope):
-    """The component types that this job has touched or probably will."""
+    """The component types that this job has touched, and those that it probably will."""
     touched = {row.component for row in fitted}
     for visit in visits:
         touched |= {row.component for row in [*visit.findings.all(), *visit.needed.all()] if row.component}
-    if not touched and hope:
+    if hope:
         touched |= {part.component for part in hope.parts}
     return sorted(touched, key=lambda component: component.name)
 
