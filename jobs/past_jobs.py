@@ -28,7 +28,8 @@ def past_work(first: date, last: date, *, as_of: date, second_visit: float) -> d
     visits = Visit.objects.filter(job__in=wanted.keys(), place__kind=Place.Kind.VAN).exclude(outcome="")
     rows = visits.order_by("on", "time", "pk").values_list("job_id", "pk", "on", "place__key", "outcome")
     recipes = van_parts({pair for pairs in wanted.values() for pair in pairs}, as_of=as_of).recipes
-    seen, found = set(), defaultdict(lambda: PastWork([], []))
+    seen: set[int] = set()
+    found: dict[str, PastWork] = defaultdict(lambda: PastWork([], []))
     for job, visit, on, van, outcome in rows:
         if job in seen:
             continue

@@ -4,7 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .choose import Options, best_choice
+from .choose import best_choice
+from .options import Options
 from .problem import Problem
 from .tables import CASH
 

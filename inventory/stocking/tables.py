@@ -6,9 +6,9 @@ from functools import cached_property
 
 import numpy as np
 
-from .choose import Options
 from .clusters import Cluster, clusters_of
 from .demand import pooled_pmf
+from .options import Options
 from .problem import Problem, Van
 from .search import Searched, searched_values
 from .values import Values, count_depth, exact_values

@@ -4,15 +4,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .choose import Choice, Options, best_choice, fits, shadow_prices
+from .choose import Choice, best_choice
 from .explain import Window
 from .frontier import Point, frontier_of
 from .lines import Line, lines_of
 from .problem import Problem
+from .shared_budget import under_shared_budget
 from .tables import CASH, KILOGRAMS, LIMITS, LITRES, VanTable, tables_of
 
 NO_LIMIT = "none"
-MANY, CLOSE = 3000, 1e-4
 
 
 @dataclass(frozen=True)
@@ -69,7 +69,7 @@ def _solved(problem, rng):
     tables = tables_of(problem, np.random.default_rng(1) if rng is None else rng)
     nets = [_net(problem, table) for table in tables]
     alone = [best_choice(t.options(n), t.limits()) if len(n) else _nothing() for t, n in zip(tables, nets, strict=True)]
-    return tables, nets, alone, _together(problem, tables, nets, alone)
+    return tables, nets, alone, under_shared_budget(problem.money.budget, tables, nets, alone)
 
 
 def _levels(problem, table, picked):
@@ -82,104 +82,6 @@ def _net(problem, table):
 
 def _nothing():
     return Choice(np.zeros(0, int), 0.0, np.zeros(3), 0.0)
-
-
-def _together(problem, tables, nets, alone):
-    """The choices under the shared budget: its shadow price first, then exactly."""
-    spend = sum(t.use[c.picked, CASH].sum() for t, c in zip(tables, alone, strict=True))
-    budget = _shared_budget(problem, tables)
-    if spend <= budget * (1 + 1e-12) + 1e-9:
-        return [c.picked for c in alone]
-    price, shadows = _price_of_cash(tables, nets, alone, budget)
-    if sum(len(n) for n in nets) > MANY:
-        return _van_by_van(tables, nets, budget, price)
-    return _joint_choice(tables, nets, budget, price, shadows)
-
-
-def _shared_budget(problem, tables):
-    if problem.money.budget is None:
-        return np.inf
-    return max(problem.money.budget, sum(t.least_use[CASH] for t in tables))
-
-
-def _price_of_cash(tables, nets, alone, budget):
-    """(yearly worth of one more unit of shared cash, each van's own shadow prices), by bisection."""
-    def spent_at(price):
-        found = [_at_price(t, n, price) for t, n in zip(tables, nets, strict=True)]
-        return [shadow for shadow, _ in found], sum(cash for _, cash in found)
-
-    low, high = 0.0, 1.0
-    while spent_at(high)[1] > budget and high < 1e15:
-        low, high = high, 4 * high
-    while high - low > 1e-6 * high:
-        middle = (low + high) / 2
-        low, high = (middle, high) if spent_at(middle)[1] > budget else (low, middle)
-    return high, spent_at(high)[0]
-
-
-def _at_price(table, net, price):
-    """(shadow prices of the van's own limits, cash spent) when cash costs `price` more per unit and year."""
-    options, limits = table.options(net - price * table.use[:, CASH]), table.limits()
-    picked = options.best(options.value) if len(net) else np.zeros(0, int)
-    if fits(options, picked, limits):
-        return np.zeros(3), float(table.use[picked, CASH].sum())
-    finite = np.flatnonzero(np.isfinite(limits) & (limits > 0))
-    scaled = Options(options.cluster, options.value, options.use[:, finite] / limits[finite])
-    prices, _ = shadow_prices(scaled, np.ones(len(finite)))
-    shadow = np.zeros(3)
-    shadow[finite] = prices / limits[finite]
-    picked = options.best(options.value - options.use @ shadow)
-    return shadow, float(table.use[picked, CASH].sum())
-
-
-def _van_by_van(tables, nets, budget, price):
-    """Each van exactly at the shared price of cash; what is then left over, or too much, goes to the one van where
-    it gains most, or loses least. Short of the optimum by at most price · (cash left over).
-    """
-    for dearer in 1 + 1e-4 * 8.0 ** np.arange(20):
-        cost = price * dearer
-        picked = [_choice(t, n - cost * t.use[:, CASH], t.limits()) for t, n in zip(tables, nets, strict=True)]
-        left = budget - sum(t.use[p, CASH].sum() for t, p in zip(tables, picked, strict=True))
-        room = [t.use[p, CASH].sum() + left >= t.least_use[CASH] for t, p in zip(tables, picked, strict=True)]
-        if left >= 0 or any(room):
-            break
-    trials = [_choice(t, n, _with_cash(t, p, left)) if fine else p
-              for t, n, p, fine in zip(tables, nets, picked, room, strict=True)]
-    gains = [n[new].sum() - n[old].sum() if fine else -np.inf
-             for n, new, old, fine in zip(nets, trials, picked, room, strict=True)]
-    best = int(np.argmax(gains))
-    if left < 0 or gains[best] > 0:
-        picked[best] = trials[best]
-    return picked
-
-
-def _choice(table, value, limits):
-    return best_choice(table.options(value), limits, close=CLOSE).picked if len(value) else np.zeros(0, int)
-
-
-def _with_cash(table, picked, left):
-    limits = table.limits()
-    return np.minimum(limits, [table.use[picked, CASH].sum() + left, np.inf, np.inf])
-
-
-def _joint_choice(tables, nets, budget, price, shadows):
-    """One choice over all vans: the shared budget beside every van's own limits."""
-    clusters = np.cumsum([0] + [len(t.clusters) for t in tables])
-    sizes = [len(n) for n in nets]
-    use = np.zeros((sum(sizes), 1 + 3 * len(tables)))
-    limits, guess = np.full(use.shape[1], np.inf), np.zeros(use.shape[1])
-    limits[0], guess[0], start = budget, price, 0
-    for v, table in enumerate(tables):
-        rows, own = slice(start, start + sizes[v]), slice(1 + 3 * v, 4 + 3 * v)
-        use[rows, 0], use[rows, own] = table.use[:, CASH], table.use
-        limits[own], guess[own], start = table.limits(), shadows[v], start + sizes[v]
-    together = Options(
-        np.concatenate([t.cluster + c for t, c in zip(tables, clusters, strict=False)]),
-        np.concatenate([t.options(n).value for t, n in zip(tables, nets, strict=True)]), use,
-    )
-    picked = best_choice(together, limits, guess).picked
-    starts = np.cumsum([0, *sizes])
-    return [picked[a:b] - s for a, b, s in zip(clusters, clusters[1:], starts, strict=False)]
 
 
 def _load(problem, table, net, alone, picked, *, window, currency):
