@@ -3,8 +3,8 @@
 import numpy as np
 from scipy import stats
 
-from jobs.reliability.forecast import WEARS, forecast, shape_grid
-from jobs.simulation.rows import Goal, averaged, covered
+from jobs.reliability.forecast import forecast, shape_grid
+from jobs.simulation.rows import Goal, Row, averaged, covered
 
 TABLE = "Forecasts of the next 90 days: intervals at 90 %, and place of what came"
 KINDS = (("random", 1.0), ("wear-out", 2.5), ("wear-out", 3.5), ("", 1.6), ("early-life", 0.7))
@@ -15,19 +15,11 @@ AT_ONCE = 200
 
 def measure_forecasts(rng, expected, groups):
     """Rows of one cell, by failures expected in the 90 days to come."""
-    came, low, high, place, mean, history = ([] for _ in range(6))
+    batches = []
     for _ in range(-(-groups // AT_ONCE)):
-        number, predictive, earlier = _one_batch(rng, expected, AT_ONCE)
-        ends = predictive.interval()
-        for column, values in zip(
-            (came, low, high, place, mean, history),
-            (number, *ends, predictive.place(number, rng), predictive.mean, earlier),
-            strict=True,
-        ):
-            column.append(values)
-    came, low, high, place, mean, history = (
-        np.concatenate(column)[:groups] for column in (came, low, high, place, mean, history)
-    )
+        came, predictive, history = _one_batch(rng, expected, min(groups, AT_ONCE))
+        batches.append((came, *predictive.interval(), predictive.place(came, rng), predictive.mean, history))
+    came, low, high, place, mean, history = (np.concatenate(column)[:groups] for column in zip(*batches, strict=True))
     cell, note = f"{expected} to come", f"{came.mean():.1f} came, {history.mean():.0f} failures seen before"
     goal = Goal(0.88, 0.93, "88 to 93 %") if expected >= 10 else None
     rows = [covered(TABLE, cell, "interval", (low <= came) & (came <= high), goal, note)]
@@ -41,8 +33,6 @@ def measure_forecasts(rng, expected, groups):
 
 
 def _p_row(cell, p, size, goal):
-    from jobs.simulation.rows import Row
-
     return Row(TABLE, cell, "p that places are even", float(p), np.nan, size, goal, "Kolmogorov-Smirnov", False)
 
 
@@ -86,6 +76,3 @@ def _watch(rng, begin, end, shape, hazard):
         unit, age = unit[fails], np.zeros(fails.sum())
     unit, entry, exit, failed = (np.concatenate(column) for column in zip(*rows, strict=True))
     return unit, entry, exit, failed, today
-
-
-assert set(word for word, _ in KINDS) <= set(WEARS)

@@ -13,7 +13,7 @@ from jobs.simulation.rates import measure_rates, rate_rows
 
 EXPECTED = (2, 4, 10, 30, 100)
 SERVICED = (0.0, 0.3, 0.6, 1.0)
-PARTS = (100, 300, 1000)  # of each component type
+PARTS = (100, 300, 1000)  # positions of each component type
 CELLS = ("lives", "rates", "forecasts", "bias", "alarms")
 
 
@@ -39,10 +39,10 @@ def pieces(cells, groups) -> list[Piece]:
             for expected in EXPECTED
             for past in ("known", "perhaps")
         ),
-        ("rates", lambda rng: _rates(rng, 4 * groups)),
+        ("rates", lambda rng: _rates(rng, 2 * groups)),
         *((f"forecasts: {expected} to come", _forecasts(expected, groups)) for expected in EXPECTED),
         *((f"bias: {share:.0%} on a service", _bias(share, max(groups // 10, 8))) for share in SERVICED),
-        *((f"alarms: {parts} parts a type", _alarms(max(groups // 40, 4), parts)) for parts in PARTS),
+        *((f"alarms: {parts} positions a type", _alarms(max(groups // 40, 4), parts)) for parts in PARTS),
     ]
     numbered = [Piece(name, number, measure) for number, (name, measure) in enumerate(every)]
     return [piece for piece in numbered if piece.name.split(":")[0] in cells]
