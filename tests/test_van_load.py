@@ -186,3 +186,18 @@ def test_every_line_says_why():
     assert all(f"Carry {line.level}" in line.reason or not line.level for line in lines.values())
     assert "second visits, €" in lines["A"].reason
     assert "the cash does more elsewhere" in "".join(line.reason for line in lines.values())
+
+
+def test_the_predicted_rate_is_within_a_point_of_simulated_intervals():
+    data = wide_problem(np.random.default_rng(21), parts=60, budget=900, litres=60)
+    problem = from_plain(data)
+    load, rng, intervals = plan(problem).vans[0], np.random.default_rng(22), 20_000
+    done = wanted = 0
+    for need in problem.needs:
+        demand = need.demand["0"]
+        [part] = need.recipes[0]
+        rate = rng.gamma(demand.failures[0], demand.per_interval[0] / demand.exposure[0], intervals)
+        counts = rng.poisson(rate)
+        wanted += counts.sum()
+        done += np.minimum(counts, load.levels.get(part, 0)).sum()
+    assert load.first_visit_fix_rate == pytest.approx(done / wanted, abs=0.01)
