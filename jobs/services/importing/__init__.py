@@ -1,4 +1,4 @@
-"""A firm's own files: read, checked, and written all or nothing. Formats: contracts.md section 1, docs/import.md."""
+"""A firm's own files: read, checked, and written all or nothing. Formats: docs/files.md."""
 
 from dataclasses import dataclass, field
 from pathlib import Path
