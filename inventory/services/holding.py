@@ -80,16 +80,13 @@ def available(place, part, job_number=""):
 
     Pieces bought for other jobs at their own cost are not among them. Return a list of Taken.
     """
-    own = standing(place, part).filter(own_cost=True)
-    mine = [
-        Taken(row.quantity, own_cost=True, unit_cost=row.unit_cost)
-        for row in own.filter(job_number=job_number).order_by("since", "pk")
-        if job_number
-    ]
+    rows = list(standing(place, part).filter(own_cost=True).order_by("since", "pk"))
+    mine = [row for row in rows if job_number and row.job_number == job_number]
     balance = ledger.on_hand(place, part)
-    balance[Condition.NEW] -= own.aggregate(total=Sum("quantity"))["total"] or Decimal(0)
+    balance[Condition.NEW] -= sum(row.quantity for row in rows)
     pool = [Taken(balance[condition], condition) for condition in (Condition.OPENED, Condition.NEW)]
-    return mine + [taken for taken in pool if taken.quantity > 0]
+    own = [Taken(row.quantity, own_cost=True, unit_cost=row.unit_cost) for row in mine]
+    return own + [taken for taken in pool if taken.quantity > 0]
 
 
 def choose(pieces, quantity):

@@ -72,14 +72,16 @@ def send_out(event, part, quantity, source, destination, reason, *, job_number="
 
 def settle_holds(event, part, source, *, job_number="", missing=Decimal(0)):
     """After `send_out` was booked: shrink holds, and ask for a count where the book was wrong."""
+    if missing:
+        want_count(source, part, f"the book lacked {missing.normalize():f}")
+    if not holding.standing(source, part).exists():
+        return
     for own_cost in (True, False):
         gone = [line.quantity for line in event.lines if line.source == source and line.own_cost == own_cost]
         if job_number and gone:
             holding.consume(source, part, sum(gone), job_number=job_number, own_cost=own_cost)
     lost = holding.trim(source, part)
-    if missing:
-        want_count(source, part, f"the book lacked {missing.normalize():f}")
-    elif lost:
+    if lost and not missing:
         want_count(source, part, f"what was kept for job {', '.join(lost)} has been used")
 
 
