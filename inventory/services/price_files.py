@@ -4,7 +4,7 @@ import hashlib
 from dataclasses import dataclass, field, replace
 from itertools import islice
 
-from django.db import transaction
+from django.db import connection, transaction
 from django.db.models import OuterRef, Subquery
 from django.utils import timezone
 
@@ -16,6 +16,17 @@ JUMP = 10
 CHUNK = 2000
 MOST_SHOWN = 100
 MOST_ERRORS = 5000
+PRICE_FIELDS = (
+    "offer",
+    "price_ex_vat",
+    "pack",
+    "minimum",
+    "vat_rate",
+    "surcharge",
+    "valid_from",
+    "price_file",
+    "price_per_piece",
+)
 
 
 @dataclass
@@ -168,7 +179,7 @@ def book(file, *, by=None, leave_out_errors=False, with_jumps=False):
     for wanted in _chunks(file, checked):
         rows = [row for row, jump in wanted if with_jumps or not jump]
         offers = _new_offers(file.supplier, rows)
-        Price.objects.bulk_create([_price(file, row, offers) for row in rows])
+        _write(file, rows, offers)
     if checked.wrong and not leave_out_errors:
         raise CannotRead(f"{checked.wrong} rows cannot be read. Mend the file, or tick that they are left out.")
     file.counts, file.errors = checked.counts, checked.errors
@@ -190,15 +201,24 @@ def _new_offers(supplier, rows):
     return dict(Offer.objects.filter(supplier=supplier, supplier_part__in=fresh).values_list("supplier_part", "pk"))
 
 
-def _price(file, row, offers):
-    return Price(
-        offer_id=row.offer or offers[row.supplier_part],
-        price_ex_vat=row.price,
-        pack=row.pack,
-        minimum=row.minimum,
-        vat_rate=row.vat_rate,
-        surcharge=row.surcharge,
-        valid_from=row.valid_from,
-        price_file=file,
-        price_per_piece=row.per_piece,
-    )
+def _write(file, rows, offers):
+    """Insert the rows as prices by plain SQL: through the model it takes twice as long."""
+    columns = ", ".join(connection.ops.quote_name(Price._meta.get_field(name).column) for name in PRICE_FIELDS)
+    places = ", ".join(["%s"] * len(PRICE_FIELDS))
+    values = [
+        (
+            row.offer or offers[row.supplier_part],
+            row.price,
+            row.pack,
+            row.minimum,
+            row.vat_rate,
+            row.surcharge,
+            row.valid_from,
+            file.pk,
+            row.per_piece,
+        )
+        for row in rows
+    ]
+    with connection.cursor() as cursor:
+        table = connection.ops.quote_name(Price._meta.db_table)
+        cursor.executemany(f"INSERT INTO {table} ({columns}) VALUES ({places})", values)
