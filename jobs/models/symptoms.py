@@ -65,5 +65,4 @@ def usual_components(kind):
     """Component types that an appliance of this kind usually holds, with their count (trade table)."""
     if kind not in ApplianceKind.values:
         return {}
-    types = ComponentType.objects.filter(from_trade_table=True)
-    return {row: row.usual_count[kind] for row in types if row.usual_count.get(kind)}
+    return {row: row.usual_count[kind] for row in ComponentType.objects.all() if row.usual_count.get(kind)}
