@@ -101,7 +101,7 @@ class Table:
         self.page = Paginator(self.rows, per_page).get_page(self._asked("page") or 1)
 
     def _asked(self, key):
-        return self.request.GET.get(self.prefix + key, "").strip()
+        return self.request.GET.get(self.prefix + key, "").replace("\0", "").strip()
 
     def _filtered(self, rows):
         for each, text in self.filters:

@@ -107,7 +107,7 @@ class Canvas:
 
 def drawing(name, title, description, marks, width, height):
     return mark_safe(
-        f'<svg viewBox="0 0 {width} {height}" role="img" aria-labelledby="{name}-t {name}-d" data-chart>'
+        f'<svg viewBox="0 0 {width} {height}" role="img" aria-labelledby="{name}-t {name}-d" data-chart="">'
         f'<title id="{name}-t">{escape(title)}</title><desc id="{name}-d">{escape(description)}</desc>'
         f"{''.join(marks)}</svg>"
     )

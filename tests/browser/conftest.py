@@ -29,25 +29,28 @@ def site(tmp_path_factory):
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
-    server = subprocess.Popen([*manage, "runserver", "--noreload", str(port)], cwd=ROOT, env=environment,
-                              stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)  # fmt: skip
+    log = folder / "server.log"
+    with log.open("wb") as said:
+        server = subprocess.Popen(
+            [*manage, "runserver", "--noreload", str(port)], cwd=ROOT, env=environment, stdout=said, stderr=said
+        )
     try:
-        _wait_for(f"http://127.0.0.1:{port}/healthy/")
+        _wait_for(f"http://127.0.0.1:{port}/healthy/", server, log)
         yield Site(f"http://127.0.0.1:{port}", folder / "firm.sqlite3")
     finally:
         server.terminate()
         server.wait(10)
 
 
-def _wait_for(url, seconds=60):
+def _wait_for(url, server, log, seconds=120):
     last = time.monotonic() + seconds
-    while time.monotonic() < last:
+    while time.monotonic() < last and server.poll() is None:
         try:
             with urllib.request.urlopen(url, timeout=2):
                 return
         except OSError:
             time.sleep(0.2)
-    raise TimeoutError(url)
+    raise RuntimeError(f"The server did not answer at {url}: {log.read_text()[-2000:]}")
 
 
 @pytest.fixture(scope="session")
