@@ -5,6 +5,7 @@ from django.utils import timezone
 
 from firm.models import User, VatRate
 from inventory.models import ComponentType, Condition, Part, Place
+from inventory.views.asking import whole
 from inventory.views.once import OnceForm
 from jobs.models import Charge, Job, NoPartCause, Symptom, Visit, Why
 
@@ -28,10 +29,20 @@ class PartField(forms.CharField):
         return found[0]
 
 
+class SeveralField(forms.ModelMultipleChoiceField):
+    """Several rows by their keys; a key that no database can hold is refused like any other wrong one."""
+
+    def clean(self, value):
+        for key in value or []:
+            if whole(key) is None:
+                raise forms.ValidationError(f"{key[:20]} is none of the choices.")
+        return super().clean(value)
+
+
 class NewJobForm(OnceForm):
     kind = forms.ChoiceField(choices=Job.Kind.choices, initial=Job.Kind.BREAKDOWN, label="What is it?")
     reported_on = forms.DateField(label="Reported on", **DAY)
-    symptoms = forms.ModelMultipleChoiceField(
+    symptoms = SeveralField(
         Symptom.objects.all(), required=False, widget=forms.CheckboxSelectMultiple, label="What it does"
     )
     words = forms.CharField(
@@ -62,7 +73,7 @@ class NewJobForm(OnceForm):
 class BookVisitForm(OnceForm):
     on = forms.DateField(label="Day", **DAY)
     time = forms.TimeField(label="Time", required=False, widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"))
-    engineers = forms.ModelMultipleChoiceField(
+    engineers = SeveralField(
         User.objects.filter(is_engineer=True, is_active=True).order_by("name"),
         widget=forms.CheckboxSelectMultiple,
         label="Who goes?",

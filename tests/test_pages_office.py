@@ -431,3 +431,75 @@ def test_what_phones_were_refused_stands_on_the_day_until_somebody_has_seen_to_i
     row.refresh_from_db()
     assert row.settled_by == firm.office
     assert "refused from phones" not in office.get(reverse("job_list")).content.decode()
+
+
+NASTY = ["\0", "²", "99999999999999999999", "-1", "' OR 1=1", "2026-13-45", "<script>", "é" * 300]
+
+
+def test_whatever_is_typed_into_an_address_never_breaks_a_page(office, firm):
+    names = [
+        "q",
+        "day",
+        "page",
+        "sort",
+        "component",
+        "model",
+        "place",
+        "part",
+        "pieces",
+        "days",
+        "appliance",
+        "customer",
+    ]
+    names += ["kind", "state", "since", "supplier", "what", "show", "return_of", "export"]
+    for address in pages(firm):
+        for text in NASTY:
+            answer = office.get(address.split("?")[0], dict.fromkeys(names, text))
+            assert answer.status_code in {200, 404}, (address, text)
+            assert "<script>" not in answer.content.decode().replace('<script src="', "")
+
+
+def test_whatever_is_typed_into_a_form_is_refused_at_most(office, firm):
+    firm.draft = make.OfferFactory(supplier=firm.supplier)
+    forms = [
+        ("job_new", []), ("visit_book", [firm.job.pk]), ("charge_new", [firm.job.pk]), ("job_bill", [firm.job.pk]),
+        ("keep_new", [firm.job.pk]), ("customer_new", []), ("appliance_new", [firm.appliance.customer.pk]),
+        ("earlier_new", [firm.appliance.pk]), ("visit_fit", [firm.visit.pk]), ("visit_need", [firm.visit.pk]),
+        ("visit_outcome", [firm.visit.pk]), ("visit_nothing", [firm.visit.pk]), ("visit_found", [firm.visit.pk]),
+        ("order_propose", []), ("van_top_up", [firm.van.pk]), ("van_pass", [firm.van.pk]), ("van_level", [firm.van.pk]),
+        ("van_count", [firm.van.pk]), ("load_accept", [firm.van.pk]), ("price_file_new", []),
+    ]  # fmt: skip
+    names = [
+        "appliance",
+        "kind",
+        "reported_on",
+        "words",
+        "symptoms",
+        "on",
+        "time",
+        "engineers",
+        "part",
+        "quantity",
+        "why",
+    ]
+    names += [
+        "component",
+        "position",
+        "source",
+        "outcome",
+        "minutes",
+        "supplier",
+        "offer",
+        "packs",
+        "job",
+        "to",
+        "level",
+    ]
+    names += ["amount_ex_vat", "vat_rate", "name", "address", "renewed_on", "known", "proposal", "line", "other"]
+    names += [f"bring-{firm.part.pk}", f"part-{firm.part.pk}", "no_part_cause", "place", "file"]
+    for page, args in forms:
+        for text in NASTY:
+            for event in (str(uuid.uuid4()), text):
+                typed = dict.fromkeys(names, text) | {"event": event}
+                answer = office.post(reverse(page, args=args), typed)
+                assert answer.status_code in {200, 302, 400, 404}, (page, text)

@@ -15,6 +15,8 @@ from firm.roles import office_required
 from firm.tables import Column, Filter, Table
 from inventory.models import Part, Price, PriceFile, Supplier
 from inventory.services import pricing
+from inventory.views.asking import whole
+from inventory.views.asking import words as words_asked
 
 LOOK_BACK = {"30": "a month", "90": "three months", "365": "a year"}
 LARGE_RISE = Decimal("0.10")
@@ -124,8 +126,8 @@ def price_list(request):
 
 def _compared(request, today):
     """The comparison that the address asks for: part and pieces."""
-    text, pieces = request.GET.get("part", "").strip(), request.GET.get("pieces", "1")
-    quantity = Decimal(pieces) if pieces.isdigit() and 0 < int(pieces) < 10000 else Decimal(1)
+    text = words_asked(request, "part")
+    quantity = Decimal(whole(request.GET.get("pieces"), least=1, most=9999) or 1)
     found = Part.objects.filter(number__iexact=text).first() or Part.objects.filter(maker_part__iexact=text).first()
     if not text or found is None:
         return {"asked": text, "quantity": quantity, "compared": None}

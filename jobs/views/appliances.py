@@ -11,6 +11,7 @@ from django.views.decorators.http import require_GET, require_POST
 from firm.roles import office_required
 from firm.tables import Table
 from inventory.models import ComponentType
+from inventory.views.asking import whole
 from inventory.views.once import save_once
 from jobs.cautions import warnings_for
 from jobs.customer_forms import EarlierForm
@@ -71,7 +72,7 @@ def _page(request, appliance, status=200, form=None):
         "age": age_in_words(appliance, today),
         "positions": [(position, position.age(today)) for position in found],
         "table": table,
-        "form": form or EarlierForm(appliance=appliance, initial={"component": request.GET.get("component")}),
+        "form": form or EarlierForm(appliance=appliance, initial={"component": whole(request.GET.get("component"))}),
         "warnings": warnings_for([], appliance.model.kind),
     }
     return render(request, "jobs/appliance_detail.html", shown, status=status)

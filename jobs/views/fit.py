@@ -9,6 +9,7 @@ from django.urls import reverse
 from firm.roles import staff_required
 from inventory.models import Part, Place, Stock, Supplier
 from inventory.services.places import counter, place_of_supplier
+from inventory.views.asking import plain, words
 from inventory.views.once import save_once
 from jobs import likely
 from jobs.cautions import warnings_for
@@ -24,17 +25,17 @@ MOST_SHOWN = 40
 def visit_fit(request, pk):
     """Without a part: which one. With it: cautions, why, how many, from where."""
     visit = visit_or_404(pk)
-    number = request.POST.get("part") or request.GET.get("part", "")
+    number = plain(request.POST.get("part") or request.GET.get("part", ""))
     part = Part.objects.prefetch_related("covers").filter(number=number).first()
     return _why(request, visit, part) if part else _which(request, visit, number)
 
 
 def _which(request, visit, typed):
     """Parts that fit this appliance, those on board first."""
-    text = request.GET.get("q", typed).strip()
+    text = words(request, "q", typed)
     model = visit.job.appliance.model
     wanted = Part.objects.filter(counted=True).search(text) if text else Part.objects.living().fitting(model)
-    if key := request.GET.get("component"):
+    if key := words(request, "component"):
         wanted = wanted.filter(covers__key=key)
     parts = list(wanted.prefetch_related("covers").distinct()[: 5 * MOST_SHOWN])
     if not text:

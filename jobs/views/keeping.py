@@ -10,6 +10,7 @@ from firm.roles import office_required
 from inventory.models import Held, Place
 from inventory.services import holding, movements
 from inventory.services.ledger import NotThere
+from inventory.views.asking import whole
 from inventory.views.once import OnceForm, press_once
 from jobs.forms import QUANTITY, PartField
 from jobs.models import Job, Needed
@@ -39,7 +40,7 @@ def _job_of(held):
 def keep_move(request, pk):
     """Put what is kept into the van of the next visit."""
     held = get_object_or_404(Held.objects.select_related("part", "place"), pk=pk)
-    van = get_object_or_404(Place.objects.held(), pk=request.POST.get("to"))
+    van = get_object_or_404(Place.objects.held(), pk=whole(request.POST.get("to")) or 0)
     job = _job_of(held)
 
     def move(_typed, event):

@@ -13,6 +13,7 @@ from firm.models import Setting
 from firm.roles import office_required
 from firm.words import money, number, per_cent
 from inventory.models import CarryLevel, Place
+from inventory.views.asking import whole
 from inventory.views.once import OnceForm, press_once
 from jobs.models import LoadLine, LoadProposal
 from jobs.services import proposing
@@ -20,6 +21,11 @@ from jobs.services import proposing
 
 def van_or_404(pk):
     return get_object_or_404(Place.objects.vans().select_related("engineer"), pk=pk)
+
+
+def still_fixed(van):
+    """Levels that somebody fixed, and whose day has not passed."""
+    return van.carry_levels.filter(fixed=True).exclude(until__lt=timezone.localdate())
 
 
 def newest(van):
@@ -33,7 +39,7 @@ def van_load(request, pk):
     van = van_or_404(pk)
     proposal = newest(van)
     lines = list(proposal.lines.select_related("part", "accepted_by")) if proposal else []
-    fixed = {level.part_id: level for level in van.carry_levels.filter(fixed=True).select_related("fixed_by")}
+    fixed = {level.part_id: level for level in still_fixed(van).select_related("fixed_by")}
     rows = [(line, change_chip(line, fixed.get(line.part_id)), cash_of(line)) for line in ordered(lines)]
     shown = {
         "van": van,
@@ -44,7 +50,7 @@ def van_load(request, pk):
         "before": sum(line.now for line in lines),
         "after": sum(line.proposed for line in lines),
         "form": OnceForm(),
-        "whole": whole(proposal, lines) if proposal else None,
+        "whole": whole_van(proposal, lines) if proposal else None,
         "frontier": picture(proposal) if proposal else None,
         "inputs": list(inputs_in_words(proposal)) if proposal else [],
         "older": LoadProposal.objects.filter(van=van).exclude(pk=proposal.pk)[:5] if proposal else [],
@@ -66,7 +72,7 @@ def load_propose(request, pk):
     return redirect("van_load", pk)
 
 
-def whole(proposal, lines):
+def whole_van(proposal, lines):
     """The line of the whole van: gain, cash, and in words the first-visit fix rate, its worth, room and limit."""
     found = proposal.result
     return {
@@ -195,12 +201,12 @@ def cash_of(line):
 def load_accept(request, pk):
     """Make levels of the chosen lines of a proposal; those fixed by somebody stay."""
     van = van_or_404(pk)
-    proposal = get_object_or_404(LoadProposal, pk=request.POST.get("proposal"), van=van)
+    proposal = get_object_or_404(LoadProposal, pk=whole(request.POST.get("proposal")) or 0, van=van)
     chosen = request.POST.getlist("line")
 
     def accept(_typed, _event):
         lines = proposal.lines.filter(accepted_at=None).select_related("part")
-        lines = lines.filter(pk__in=[pk for pk in chosen if pk.isdigit()]) if "all" not in request.POST else lines
+        lines = lines.filter(pk__in=[pk for pk in map(whole, chosen) if pk]) if "all" not in request.POST else lines
         return {"lines": accept_lines(proposal, lines, request.user)}
 
     if answer := press_once(request, "load", accept):
@@ -212,11 +218,13 @@ def load_accept(request, pk):
 @transaction.atomic
 def accept_lines(proposal, lines, by):
     """Turn lines into carry levels of the van; lines of parts whose level is fixed are left. Return how many."""
-    fixed = set(CarryLevel.objects.filter(place=proposal.van, fixed=True).values_list("part", flat=True))
+    fixed = set(still_fixed(proposal.van).values_list("part", flat=True))
     taken = [line for line in lines if line.part_id not in fixed]
     now = timezone.now()
     for line in taken:
-        CarryLevel.objects.update_or_create(place=proposal.van, part=line.part, defaults={"level": line.proposed})
+        CarryLevel.objects.update_or_create(
+            place=proposal.van, part=line.part, defaults={"level": line.proposed, "fixed": False}
+        )
     LoadLine.objects.filter(pk__in=[line.pk for line in taken]).update(accepted_at=now, accepted_by=by)
     if taken and not proposal.lines.filter(accepted_at=None).exclude(part__in=fixed).exists():
         LoadProposal.objects.filter(pk=proposal.pk).update(accepted_at=now)

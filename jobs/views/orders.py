@@ -16,6 +16,7 @@ from firm.tables import Column, Filter, Table
 from inventory.models import Offer, Order, OrderLine, Supplier
 from inventory.services import ordering
 from inventory.services.pricing import MONEY
+from inventory.views.asking import plain, whole
 from inventory.views.once import OnceForm, save_once
 from jobs.part_states import waiting_parts
 from jobs.views.job_table import day_words
@@ -117,15 +118,14 @@ def order_propose(request):
     """Make a draft of one supplier's proposal, with the packs as they stand in the form."""
     if request.method != "POST":
         return redirect("order_list")
-    supplier = get_object_or_404(Supplier, pk=request.POST.get("supplier"))
+    supplier = get_object_or_404(Supplier, pk=whole(request.POST.get("supplier")) or 0)
     form = OnceForm(request.POST)
     rows = list(zip(*(request.POST.getlist(name) for name in ("offer", "packs", "job")), strict=False))
 
     def draft(_typed, event):
         offers = {str(offer.pk): offer for offer in Offer.objects.filter(supplier=supplier).select_related("part")}
-        lines = [
-            (offers[pk], int(packs), job) for pk, packs, job in rows if pk in offers and packs.isdigit() and int(packs)
-        ]
+        wanted = [(offers.get(pk), whole(packs, least=1, most=9999), plain(job, 60)) for pk, packs, job in rows]
+        lines = [(offer, packs, job) for offer, packs, job in wanted if offer and packs]
         return {"pk": ordering.draft_order(supplier, lines, event=event, by=request.user).pk}
 
     if answer := save_once(request, form, "order", draft, (ordering.CannotOrder,)):

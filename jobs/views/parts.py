@@ -16,6 +16,7 @@ from firm.roles import office_required
 from firm.tables import Column, Filter, Table
 from inventory.models import ApplianceModel, ComponentType, Offer, Part, Place, Price, Recipe, Stock
 from inventory.services import pricing
+from inventory.views.asking import whole
 from jobs.cautions import warnings_for
 from jobs.models import Fitted
 
@@ -136,8 +137,7 @@ def part_detail(request, pk):
 
 
 def _quantity(request):
-    text = request.GET.get("pieces", "1")
-    return Decimal(min(int(text), 9999)) if text.isdigit() and int(text) > 0 else Decimal(1)
+    return Decimal(whole(request.GET.get("pieces"), least=1, most=9999) or 1)
 
 
 def _spots(part):

@@ -13,6 +13,7 @@ from firm.roles import sees_costs, staff_required
 from inventory.models import AverageCost, CountWanted, Part, Stock
 from inventory.services import counting, movements
 from inventory.services.places import van_of
+from inventory.views.asking import words
 from inventory.views.once import save_once
 from jobs import likely
 from jobs.models import Visit
@@ -79,7 +80,7 @@ def phone_page(request, template, van, **more):
 @require_GET
 def my_van(request):
     van = van_of(request.user, timezone.localdate())
-    text = request.GET.get("q", "").strip()
+    text = words(request, "q")
     rows = my_stock(van) if van else Stock.objects.none()
     if text:
         rows = rows.filter(part__in=Part.objects.search(text))
@@ -165,7 +166,7 @@ def my_van_bought(request):
 def find_part(request):
     """Find a part and see who has one near: my van first, then the store, then the other vans."""
     van = van_of(request.user, timezone.localdate())
-    text = request.GET.get("q", "").strip()
+    text = words(request, "q")
     found = (
         list(Part.objects.search(text).prefetch_related("covers").select_related("superseded_by")[:MOST_FOUND])
         if text

@@ -1,5 +1,6 @@
 """Vans: what each holds against what it should, topping up, passing on, counting."""
 
+import re
 from decimal import Decimal
 
 from django.contrib import messages
@@ -15,10 +16,13 @@ from inventory.models import CarryLevel, CountWanted, Place, Stock
 from inventory.models import Count as CountMade
 from inventory.services import movements
 from inventory.services.places import store
+from inventory.views.asking import plain
 from inventory.views.once import OnceForm, save_once
 from jobs.holdings import NONE, holdings
 from jobs.van_forms import CountForm, LevelForm, PassForm
 from jobs.views.phone import counting_refusals
+
+AMOUNT = re.compile(r"[0-9]{1,6}(\.[0-9]{1,3})?")
 
 
 def _kind_of(row):
@@ -133,7 +137,7 @@ def van_top_up(request, pk):
     """Bring what the page listed from the store to the van, all of it or nothing."""
     place = get_object_or_404(Place.objects.vans(), pk=pk)
     form = OnceForm(request.POST)
-    lines = [(row.part, request.POST.get(f"bring-{row.part.pk}", "").strip()) for row in holdings(place, store())]
+    lines = [(row.part, plain(request.POST.get(f"bring-{row.part.pk}", ""), 12)) for row in holdings(place, store())]
 
     def bring(_typed, event):
         wanted = [(part, Decimal(text)) for part, text in lines if text]
@@ -143,7 +147,7 @@ def van_top_up(request, pk):
         movements.top_up(place, wanted, event=event, by=request.user)
         return {"lines": len(wanted)}
 
-    bad = next((part for part, text in lines if text and not text.replace(".", "", 1).isdigit()), None)
+    bad = next((part for part, text in lines if text and not AMOUNT.fullmatch(text)), None)
     if bad:
         messages.error(request, f"{bad}: the quantity is no number. Nothing was moved.")
     elif answer := save_once(request, form, "top-up", bring, (movements.NotThere,)):

@@ -5,6 +5,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET
 
 from firm.roles import staff_required
+from inventory.views.asking import whole
 from inventory.views.once import save_once
 from jobs import likely
 from jobs.cautions import warnings_for
@@ -80,7 +81,7 @@ def visit_detail(request, pk):
 def visit_need(request, pk):
     """What was missing: the office orders it."""
     visit = visit_or_404(pk)
-    form = NeedForm(request.POST or None, visit=visit, initial={"component": request.GET.get("component")})
+    form = NeedForm(request.POST or None, visit=visit, initial={"component": whole(request.GET.get("component"))})
 
     def need(typed, event):
         fields = {name: typed[name] for name in ("component", "part", "quantity")}

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_GET
 from firm.models import Refusal, User
 from firm.roles import office_required
 from firm.tables import Table
+from inventory.views.asking import whole, words
 from inventory.views.once import save_once
 from jobs.cautions import warnings_for
 from jobs.forms import NewJobForm
@@ -130,7 +131,7 @@ def job_new(request):
     if appliance is None:
         return render(request, "jobs/job_new_who.html", _callers(request))
     typed = request.POST if request.method == "POST" else None
-    form = NewJobForm(typed, appliance=appliance, initial={"return_of": request.GET.get("return_of")})
+    form = NewJobForm(typed, appliance=appliance, initial={"return_of": whole(request.GET.get("return_of"))})
     if typed is not None:
         answer = save_once(
             request, form, "job", lambda c, event: _open(appliance, c, event, request.user), (ValueError,)
@@ -149,16 +150,16 @@ def job_new(request):
 
 
 def _appliance_of(request):
-    number = request.POST.get("appliance") or request.GET.get("appliance", "")
-    return get_object_or_404(Appliance.objects.for_lists(), pk=number) if number.isdigit() else None
+    number = whole(request.POST.get("appliance") or request.GET.get("appliance"))
+    return get_object_or_404(Appliance.objects.for_lists(), pk=number) if number is not None else None
 
 
 def _callers(request):
     """Appliances found by what the caller says: name, street, phone, number."""
-    text = request.GET.get("q", "").strip()
+    text, customer = words(request, "q"), whole(request.GET.get("customer"))
     found = Appliance.objects.in_care(timezone.localdate()).for_lists()
-    if request.GET.get("customer", "").isdigit():
-        found = found.filter(customer=request.GET["customer"])
+    if customer is not None:
+        found = found.filter(customer=customer)
     for word in text.split():
         found = found.filter(
             Q(number__istartswith=word)
@@ -167,7 +168,7 @@ def _callers(request):
             | Q(address__text__icontains=word)
             | Q(address__phone__icontains=word)
         )
-    asked = bool(text or request.GET.get("customer"))
+    asked = bool(text or customer)
     return {"text": text, "asked": asked, "found": found[:30] if asked else []}
 
 
