@@ -5,8 +5,9 @@ import pytest
 from scipy.optimize import minimize_scalar
 
 from jobs.reliability.band import life_band, taken_over_band
-from jobs.reliability.joint_likelihood import JointLikelihood, taken_over
+from jobs.reliability.joint_likelihood import JointLikelihood
 from jobs.reliability.life import fit_weibull
+from jobs.reliability.unseen import taken_over
 
 
 def _invented(seed=3, n=60):
