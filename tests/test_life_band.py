@@ -69,7 +69,8 @@ def test_weights_stand_for_pieces():
 
 
 def test_the_band_of_the_joint_likelihood_is_the_plain_one_where_nobody_is_taken_over_unseen():
-    """Positions new at the start of care had no past: both likelihoods are one, so both bands must be."""
+    """Positions new at the start of care had no past: both likelihoods are one. The joint limits allow a little for
+    few failures, so its band may be a shade wider, and is never narrower."""
     entry, exit, failed = _invented(seed=8, n=80)
     new = entry == 0
     fit = fit_weibull(entry, exit, failed)
@@ -79,5 +80,7 @@ def test_the_band_of_the_joint_likelihood_is_the_plain_one_where_nobody_is_taken
     over = taken_over(np.arange(new.sum()), entry[new], exit[new], failed[new], weight[new], group[new])
     joint = taken_over_band([2.0, 6.0, 11.0], JointLikelihood(rows, over, 1), **known)
     plain = life_band([2.0, 6.0, 11.0], entry, exit, failed, **known)
-    assert joint.low == pytest.approx(plain.low, abs=2e-3)
-    assert joint.high == pytest.approx(plain.high, abs=2e-3)
+    assert joint.low == pytest.approx(plain.low, abs=1e-2)
+    assert joint.high == pytest.approx(plain.high, abs=1e-2)
+    assert (joint.low <= plain.low + 2e-3).all()
+    assert (joint.high >= plain.high - 2e-3).all()
