@@ -33,7 +33,7 @@ VISITS = {
     "visit_outcome",
     "fitted_out",
 }
-VANS = {"van_list", "van_detail", "van_load", "van_count", "van_pass", "van_level", "load_paper"}
+VANS = {"van_list", "van_detail", "van_load", "van_count", "van_pass", "van_level", "van_driver", "load_paper"}
 OWNER = [
     ("This week", "week", {"week", "not_charged_list"}),
     ("Failures", "component_list", {"component_list", "component_detail", "component_spells"}),

@@ -4,10 +4,11 @@ from decimal import Decimal
 
 from django import forms
 
+from firm.models import User
 from inventory.models import Place, Supplier
 from inventory.services import counting
 from inventory.views.once import OnceForm
-from jobs.forms import MONEY, QUANTITY, PartField
+from jobs.forms import DAY, MONEY, QUANTITY, PartField
 
 
 class PassForm(OnceForm):
@@ -52,6 +53,22 @@ class LevelForm(OnceForm):
         typed = super().clean()
         if typed.get("fixed") and not typed.get("why"):
             self.add_error("why", "Say why it is fixed, so that the next one knows.")
+        return typed
+
+
+class DriverForm(OnceForm):
+    """Who drives a van from when; empty until: until further notice."""
+
+    engineer = forms.ModelChoiceField(
+        User.objects.filter(is_engineer=True, is_active=True).order_by("name"), label="Who", empty_label="Choose"
+    )
+    since = forms.DateField(label="From", **DAY)
+    until = forms.DateField(required=False, label="Last day", **DAY)
+
+    def clean(self):
+        typed = super().clean()
+        if typed.get("since") and typed.get("until") and typed["until"] < typed["since"]:
+            self.add_error("until", "The last day is before the first.")
         return typed
 
 

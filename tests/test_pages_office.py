@@ -3,6 +3,7 @@
 import csv
 import datetime
 import io
+import re
 import uuid
 from decimal import Decimal
 
@@ -503,3 +504,21 @@ def test_whatever_is_typed_into_a_form_is_refused_at_most(office, firm):
                 typed = dict.fromkeys(names, text) | {"event": event}
                 answer = office.post(reverse(page, args=args), typed)
                 assert answer.status_code in {200, 302, 400, 404}, (page, text)
+
+
+def test_who_drives_a_van_is_kept_and_the_driver_before_stops(office, firm):
+    first = firm.van2.uses.create(engineer=firm.other, since=datetime.date(2026, 1, 1))
+    post(office, "van_driver", [firm.van2.pk], engineer=firm.engineer.pk, since=firm.today)
+    first.refresh_from_db()
+    assert first.until == firm.today - datetime.timedelta(days=1)
+    assert "Asha drives it" in office.get(reverse("van_detail", args=[firm.van2.pk])).content.decode()
+    refused = post(
+        office, "van_driver", [firm.van2.pk], engineer=firm.engineer.pk, since="2026-02-02", until="2026-02-01"
+    )
+    assert "The last day is before the first" in refused.content.decode()
+
+
+def test_no_id_stands_twice_on_a_page(office, firm):
+    for address in pages(firm):
+        found = re.findall(r'\sid="([^"]+)"', office.get(address).content.decode())
+        assert len(found) == len(set(found)), (address, {each for each in found if found.count(each) > 1})

@@ -12,7 +12,15 @@ SAVED_BEFORE = "This form was saved before with other content. Look at what stan
 
 
 class OnceForm(EventForm):
-    """A form with its own event. Errors of a service come back to the field that they name."""
+    """A form with its own event. Errors of a service come back to the field that they name.
+
+    Ids bear the form's name, because some pages hold several forms; a form of one button has none.
+    """
+
+    def __init__(self, *args, **kwargs):
+        bare = type(self) is OnceForm
+        kwargs.setdefault("auto_id", False if bare else f"{type(self).__name__.lower()}-%s")
+        super().__init__(*args, **kwargs)
 
     def renew_event(self):
         """Give a form that was sent a new event, and keep everything else that was typed."""

@@ -1,7 +1,8 @@
 """Customers: who they are, where, what stands there, and what was done."""
 
 from django.contrib import messages
-from django.db.models import Count, Q
+from django.db.models import Count, OuterRef, Q, Subquery
+from django.db.models.functions import Coalesce
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -45,7 +46,8 @@ COLUMNS = [
 @office_required
 @require_GET
 def customer_list(request):
-    rows = Customer.objects.annotate(stand=Count("appliances", distinct=True)).prefetch_related("addresses")
+    stand = Appliance.objects.filter(customer=OuterRef("pk")).order_by().values("customer").annotate(n=Count("pk"))
+    rows = Customer.objects.annotate(stand=Coalesce(Subquery(stand.values("n")), 0)).prefetch_related("addresses")
     table = Table(
         request,
         rows,

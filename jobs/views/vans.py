@@ -1,6 +1,7 @@
 """Vans: what each holds against what it should, topping up, passing on, counting."""
 
 import re
+from datetime import timedelta
 from decimal import Decimal
 
 from django.contrib import messages
@@ -19,7 +20,7 @@ from inventory.services.places import store
 from inventory.views.asking import plain
 from inventory.views.once import OnceForm, save_once
 from jobs.holdings import NONE, holdings
-from jobs.van_forms import CountForm, LevelForm, PassForm
+from jobs.van_forms import CountForm, DriverForm, LevelForm, PassForm
 from jobs.views.phone import counting_refusals
 
 AMOUNT = re.compile(r"[0-9]{1,6}(\.[0-9]{1,3})?")
@@ -66,6 +67,7 @@ def render_van(request, place, status=200, **forms):
         "top_up_form": OnceForm(),
         "pass_form": PassForm(source=place),
         "level_form": LevelForm(),
+        "driver_form": DriverForm(initial={"since": timezone.localdate()}),
         **forms,
     }
     return render(request, "jobs/van_detail.html", shown, status=status)
@@ -86,7 +88,7 @@ def _stock_filters():
     return [
         Filter("q", "Number or words", lambda rows, text: [r for r in rows if text.lower() in str(r.part).lower()]),
         Filter(
-            "show",
+            "which",
             "Show",
             lambda rows, what: [r for r in rows if _kind_of(r) == what],
             [("missing", "below level"), ("level", "full"), ("none", "without a level")],
@@ -191,6 +193,26 @@ def van_level(request, pk):
         messages.success(request, answer["words"])
         return redirect("van_detail", pk)
     return render_van(request, place, status=400, level_form=form)
+
+
+@office_required
+@require_POST
+def van_driver(request, pk):
+    """Say who drives a van from a day on. Without a last day it ends whatever was open before."""
+    van = get_object_or_404(Place.objects.vans(), pk=pk)
+    form = DriverForm(request.POST)
+
+    def drive(typed, _event):
+        if typed["until"] is None:
+            before = typed["since"] - timedelta(days=1)
+            van.uses.filter(until=None, since__lt=typed["since"]).update(until=before)
+        fields = {name: typed[name] for name in ("engineer", "since", "until")}
+        return {"pk": van.uses.create(**fields).pk}
+
+    if save_once(request, form, "van-driver", drive):
+        messages.success(request, f"{form.cleaned_data['engineer']} drives {van}.")
+        return redirect("van_detail", pk)
+    return render_van(request, van, status=400, driver_form=form)
 
 
 @office_required
