@@ -50,7 +50,8 @@ def _wanted(first, last):
     missing = set(needed.values_list("visit_id", flat=True))
     for rows in (fitted, needed):
         for job, component, model in rows.order_by("visit__on", "pk").values_list(
-                "visit__job_id", "component__key", "appliance__model__key"):
+            "visit__job_id", "component__key", "appliance__model__key"
+        ):
             if (component, model) not in wanted[job]:
                 wanted[job].append((component, model))
     return wanted, missing
@@ -71,8 +72,11 @@ def use_last_year(as_of: date):
     year = (as_of - timedelta(days=int(DAYS_PER_YEAR)), as_of)
     own: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
     firm: dict[str, float] = defaultdict(float)
-    rows = Fitted.objects.standing().filter(visit__on__range=year).values_list(
-        "visit__place__key", "part__number", "quantity")
+    rows = (
+        Fitted.objects.standing()
+        .filter(visit__on__range=year)
+        .values_list("visit__place__key", "part__number", "quantity")
+    )
     for van, part, quantity in rows:
         own[van][part] += float(quantity)
         firm[part] += float(quantity)

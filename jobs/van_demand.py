@@ -47,7 +47,10 @@ def van_demand(vans: list[Place], *, as_of: date, horizon_days: int) -> VanDeman
     return VanDemand(
         component=tuple(str(here.names.components[c]) for c in pairs[0]),
         model=tuple(str(here.names.models[m]) for m in pairs[1]),
-        failures=failures, exposure=exposure, season=season, in_area=in_area,
+        failures=failures,
+        exposure=exposure,
+        season=season,
+        in_area=in_area,
         warnings=tuple(_unserved(here, unserved)),
     )
 
@@ -57,7 +60,7 @@ def _rates(spells: Spells, pairs):
     width = len(spells.names.models) + 1
     keys = np.concatenate([pairs[0] * width + pairs[1], spells.component * width + spells.model])
     known, group = np.unique(keys, return_inverse=True)
-    of_spell = group[pairs.shape[1]:]
+    of_spell = group[pairs.shape[1] :]
     failed = np.bincount(of_spell, spells.weight * spells.failed, len(known))
     years = np.bincount(of_spell, spells.weight * (spells.exit - spells.entry), len(known))
     components, family = np.unique(known // width, return_inverse=True)

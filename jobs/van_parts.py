@@ -48,8 +48,11 @@ def van_parts(pairs, *, as_of: date, also=()) -> VanParts:
 
 def prices_on(as_of: date):
     """(number to cheapest price per piece valid that day, else average cost; numbers to be had the same day)."""
-    offers = Offer.objects.exclude(availability=Offer.Availability.ENDED).priced(as_of).values_list(
-        "part__number", "now_price_per_piece", "same_day", "supplier__same_day")
+    offers = (
+        Offer.objects.exclude(availability=Offer.Availability.ENDED)
+        .priced(as_of)
+        .values_list("part__number", "now_price_per_piece", "same_day", "supplier__same_day")
+    )
     prices: dict[str, float] = {}
     same_day = set()
     for number, price, own, suppliers in offers:
@@ -94,8 +97,10 @@ def _combinations() -> _Combined:
     for recipe in Recipe.objects.select_related("component").prefetch_related("lines__part", "fits").order_by("pk"):
         lines = [line for line in recipe.lines.all() if line.part.counted]
         strict = recipe.component.approved_new_only
-        fine = all(line.part.superseded_by_id is None and (line.part.advisable_where_approved_new or not strict)
-                   for line in lines)
+        fine = all(
+            line.part.superseded_by_id is None and (line.part.advisable_where_approved_new or not strict)
+            for line in lines
+        )
         if lines and fine:
             pieces = {line.part.number: ceil(line.quantity) for line in lines}
             found[recipe.component.key].append((pieces, recipe.fits_any, {m.key for m in recipe.fits.all()}))

@@ -63,7 +63,8 @@ def tried(data, van):
         worth, done = expected_done(levels, recipes, laws, cost)
         spend, litres, kilograms = (
             sum(n * p.get(key, 0) for n, p in zip(levels, data["parts"], strict=True))
-            for key in ("price", "litres", "kilograms"))
+            for key in ("price", "litres", "kilograms")
+        )
         net = worth * data["intervals_per_year"] - data["money"]["holding_per_year"] * spend
         found.append((levels, net, spend, litres, kilograms, done))
     return found
@@ -79,8 +80,11 @@ def within(data, van, found):
     """Those that keep the van's limits; pins beat them, so what the pinned least takes is always allowed."""
     least = [van.get("pins", {}).get(p["part"], [0, 0])[0] for p in data["parts"]]
     kept = found
-    for at, key, limit in ((2, "price", van.get("budget")), (3, "litres", van.get("litres")),
-                           (4, "kilograms", van.get("kilograms"))):
+    for at, key, limit in (
+        (2, "price", van.get("budget")),
+        (3, "litres", van.get("litres")),
+        (4, "kilograms", van.get("kilograms")),
+    ):
         if limit is not None:
             pinned = sum(n * p.get(key, 0) for n, p in zip(least, data["parts"], strict=True))
             kept = [f for f in kept if f[at] <= max(limit, pinned) + 1e-9]

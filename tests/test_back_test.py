@@ -37,7 +37,8 @@ def test_a_job_is_replayed_on_its_first_visit_with_the_recipes_of_its_components
     lacked(firm, datetime.date(2026, 4, 1))
     work = past_work(FIRST, LAST, as_of=FIRST, second_visit=90)
     assert [(job.day, job.recipes, job.cost) for job in work["north"].jobs] == [
-        (datetime.date(2026, 4, 1).toordinal(), ({"cheap": 1},), 90)]
+        (datetime.date(2026, 4, 1).toordinal(), ({"cheap": 1},), 90)
+    ]
     assert work["north"].finished == [False]
 
 

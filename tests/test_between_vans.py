@@ -12,13 +12,19 @@ from inventory.stocking.van_load import plan
 
 
 def problem(now, **van):
-    return from_plain({
-        "money": {"second_visit": 90, "merchant_run": 25, "holding_per_year": 0.25}, "intervals_per_year": 52,
-        "max_per_part": 2, "parts": [{"part": "A", "price": 40}, {"part": "B", "price": 30, "litres": 5}],
-        "needs": [{"need": p, "failures": 8, "exposure_years": 100, "recipes": [{p: 1}]} for p in "AB"],
-        "vans": [{"van": "busy", "exposure_per_interval": {"A": 6, "B": 6}, "now": now[0], **van},
-                 {"van": "quiet", "exposure_per_interval": {"A": 0.5, "B": 0.5}, "now": now[1]}],
-    })
+    return from_plain(
+        {
+            "money": {"second_visit": 90, "merchant_run": 25, "holding_per_year": 0.25},
+            "intervals_per_year": 52,
+            "max_per_part": 2,
+            "parts": [{"part": "A", "price": 40}, {"part": "B", "price": 30, "litres": 5}],
+            "needs": [{"need": p, "failures": 8, "exposure_years": 100, "recipes": [{p: 1}]} for p in "AB"],
+            "vans": [
+                {"van": "busy", "exposure_per_interval": {"A": 6, "B": 6}, "now": now[0], **van},
+                {"van": "quiet", "exposure_per_interval": {"A": 0.5, "B": 0.5}, "now": now[1]},
+            ],
+        }
+    )
 
 
 def test_a_piece_goes_where_it_is_worth_more():

@@ -7,8 +7,9 @@ from pathlib import Path
 import pytest
 from django.core.management import CommandError, call_command
 
-PAIRS = next(case["inputs"] for case in json.loads(Path("fixtures/cases/stocking.json").read_text())
-             if case["id"] == "P20-pairs")
+PAIRS = next(
+    case["inputs"] for case in json.loads(Path("fixtures/cases/stocking.json").read_text()) if case["id"] == "P20-pairs"
+)
 
 
 @pytest.fixture
@@ -38,8 +39,18 @@ def test_the_answer_has_exactly_the_promised_keys(planned):
     answer = json.loads(planned(PAIRS, "--json"), parse_constant=pytest.fail)
     assert set(answer) == {"vans", "frontier", "method", "warnings"}
     [van] = answer["vans"]
-    assert set(van) == {"van", "levels", "spend", "litres", "kilograms", "expected_done_per_interval",
-                        "first_visit_fix_rate", "worth_per_year", "binding", "lines"}
+    assert set(van) == {
+        "van",
+        "levels",
+        "spend",
+        "litres",
+        "kilograms",
+        "expected_done_per_interval",
+        "first_visit_fix_rate",
+        "worth_per_year",
+        "binding",
+        "lines",
+    }
     assert van["levels"] == {"A1": 1, "A2": 1}
     assert all({"part", "level", "reason"} <= set(line) for line in van["lines"])
     assert len(answer["frontier"]) >= 10
@@ -107,9 +118,16 @@ def test_one_van_is_shown_and_an_unknown_one_refused(planned):
 
 
 def test_a_mixture_of_one_is_the_plain_need(planned):
-    needs = [{"need": n["need"], "recipes": n["recipes"],
-              "mixture": [{"weight": 1, "failures": n["failures"], "exposure": n["exposure_years"],
-                           "per_interval": {"1": 1.0}}]} for n in PAIRS["needs"]]
+    needs = [
+        {
+            "need": n["need"],
+            "recipes": n["recipes"],
+            "mixture": [
+                {"weight": 1, "failures": n["failures"], "exposure": n["exposure_years"], "per_interval": {"1": 1.0}}
+            ],
+        }
+        for n in PAIRS["needs"]
+    ]
     mixed, plain = (json.loads(planned(data, "--json"))["vans"][0] for data in (changed(needs=needs), PAIRS))
     assert mixed["expected_done_per_interval"] == pytest.approx(plain["expected_done_per_interval"])
 
@@ -127,9 +145,12 @@ def test_options_that_a_file_does_not_use_are_told(planned):
 
 
 def test_demand_beyond_all_stock_is_served_as_far_as_the_stock_goes(planned):
-    shared = changed(max_per_part=2, parts=[{"part": p, "price": 1} for p in "AB"], needs=[
-        {"need": n, "failures": 1e6, "exposure_years": 1, "recipes": [{"A": 1}, {n: 1}]} for n in "AB"
-    ], vans=[{"van": "1", "exposure_per_interval": {"A": 1, "B": 1}}])
+    shared = changed(
+        max_per_part=2,
+        parts=[{"part": p, "price": 1} for p in "AB"],
+        needs=[{"need": n, "failures": 1e6, "exposure_years": 1, "recipes": [{"A": 1}, {n: 1}]} for n in "AB"],
+        vans=[{"van": "1", "exposure_per_interval": {"A": 1, "B": 1}}],
+    )
     van = json.loads(planned(shared, "--json"))["vans"][0]
     assert van["levels"] == {"A": 2, "B": 2}
     assert van["expected_done_per_interval"] == pytest.approx(4)
@@ -141,8 +162,10 @@ def test_numbers_beyond_all_bounds_are_refused(planned, number):
         planned(json.dumps(PAIRS).replace('"price": 10', f'"price": {number}', 1))
 
 
-@pytest.mark.parametrize("option", [("--as-of", "yesterday"), ("--budget", "-1"), ("--budget", "nan"),
-                                    ("--horizon", "0"), ("--horizon", "ninety")])
+@pytest.mark.parametrize(
+    "option",
+    [("--as-of", "yesterday"), ("--budget", "-1"), ("--budget", "nan"), ("--horizon", "0"), ("--horizon", "ninety")],
+)
 def test_an_option_that_makes_no_sense_is_refused_by_name(planned, option):
     with pytest.raises(CommandError, match=option[0]):
         planned(PAIRS, *option)

@@ -44,8 +44,9 @@ class Firm:
         self.north = PlaceFactory(key="north", post_areas=["MB1", "MB2"], budget=300, litres=50)
         self.south = PlaceFactory(key="south", post_areas=["MB2"])
         self.appliances = [
-            ApplianceFactory(model=self.model, address=AddressFactory(post_area=area),
-                             in_care_from=datetime.date(2025, 6, 1))
+            ApplianceFactory(
+                model=self.model, address=AddressFactory(post_area=area), in_care_from=datetime.date(2025, 6, 1)
+            )
             for area in ("MB1", "MB1", "MB1", "MB2", "MB2", "MB9")
         ]
         self.failure(self.appliances[0], self.north, datetime.date(2026, 1, 10))
@@ -61,8 +62,12 @@ class Firm:
         part.covers.add(self.pump)
         part.fits.add(self.model)
         if price:
-            PriceFactory(offer=OfferFactory(part=part), price_ex_vat=Decimal(price),
-                         price_per_piece=Decimal(price), valid_from=datetime.date(2026, 1, 1))
+            PriceFactory(
+                offer=OfferFactory(part=part),
+                price_ex_vat=Decimal(price),
+                price_per_piece=Decimal(price),
+                valid_from=datetime.date(2026, 1, 1),
+            )
         return part
 
 
@@ -82,8 +87,9 @@ def test_an_area_counts_for_the_vans_that_name_it_and_shared_ones_equally(firm):
 
 
 def test_an_area_that_no_van_names_counts_for_the_van_that_came_last(firm):
-    VisitFactory(job=JobFactory(appliance=firm.appliances[5]), on=datetime.date(2026, 2, 1), place=firm.south,
-                 outcome="fixed")
+    VisitFactory(
+        job=JobFactory(appliance=firm.appliances[5]), on=datetime.date(2026, 2, 1), place=firm.south, outcome="fixed"
+    )
     assert problem().needs[0].in_area == {"north": 4, "south": 2}
 
 
@@ -169,8 +175,9 @@ def test_now_is_the_carry_level_else_what_the_van_holds_and_fixed_levels_are_pin
 
 
 def test_settings_give_the_money_and_the_interval(firm):
-    Setting.objects.create(pk=1, second_visit=70, merchant_run=20, holding_per_year=Decimal("0.3"), restock_days=14,
-                           max_per_part=2)
+    Setting.objects.create(
+        pk=1, second_visit=70, merchant_run=20, holding_per_year=Decimal("0.3"), restock_days=14, max_per_part=2
+    )
     found = problem()
     assert (found.money.second_visit, found.money.merchant_run, found.money.holding_per_year) == (70, 20, 0.3)
     assert found.intervals_per_year == pytest.approx(365.25 / 14)

@@ -8,8 +8,22 @@ from inventory.stocking.explain import Numbers, Window, reason
 
 WINTER = Window("this winter (26 weeks)", 26)
 ONE = Numbers(  # the winter of case P18: 3.1 expected, 2.92 and 0.17 second visits saved at 90 each
-    part="A", level=1, now=1, wanted=3.1, low=1, high=6, in_area=140, saves=2.922, saves_money=263.0, next_saves=0.171,
-    next_money=15.4, next_cost=48.0, next_with="", holding=24.0, barred="", fixed=None,
+    part="A",
+    level=1,
+    now=1,
+    wanted=3.1,
+    low=1,
+    high=6,
+    in_area=140,
+    saves=2.922,
+    saves_money=263.0,
+    next_saves=0.171,
+    next_money=15.4,
+    next_cost=48.0,
+    next_with="",
+    holding=24.0,
+    barred="",
+    fixed=None,
 )
 
 
@@ -17,7 +31,8 @@ def test_a_carried_part_says_how_many_are_needed_what_one_saves_and_why_not_a_se
     assert reason(ONE, WINTER) == (
         "Carry 1: about 3.1 of these are needed in this winter (26 weeks) on about 140 in this area (range 1–6); "
         "one on board saves about 2.9 second visits, £263. A second would save 0.2 (£15) for £48: not worth it, "
-        "holding it costs £24 over that time.")
+        "holding it costs £24 over that time."
+    )
 
 
 @pytest.mark.parametrize(("change", "words"), [

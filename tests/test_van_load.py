@@ -42,8 +42,9 @@ def test_no_load_beats_the_frontier(seed):
     data = small_problem(np.random.default_rng(seed))
     van = data["vans"][0]
     rows = within(data, dict(van, budget=None), tried(data, van))
-    mean = sum(n["failures"] / n["exposure_years"] * van["exposure_per_interval"].get(n["need"], 0)
-               for n in data["needs"])
+    mean = sum(
+        n["failures"] / n["exposure_years"] * van["exposure_per_interval"].get(n["need"], 0) for n in data["needs"]
+    )
     points = plan(from_plain(data)).frontier
     assert len(points) >= 10
     assert all(a.spend < b.spend for a, b in zip(points, points[1:], strict=False))
@@ -53,8 +54,10 @@ def test_no_load_beats_the_frontier(seed):
 
 
 SHARED = {
-    "money": {"second_visit": 90, "merchant_run": 25, "holding_per_year": 0.25}, "intervals_per_year": 52,
-    "max_per_part": 3, "parts": [{"part": p, "price": 10} for p in "ABC"],
+    "money": {"second_visit": 90, "merchant_run": 25, "holding_per_year": 0.25},
+    "intervals_per_year": 52,
+    "max_per_part": 3,
+    "parts": [{"part": p, "price": 10} for p in "ABC"],
     "needs": [
         {"need": "1", "failures": 2, "exposure_years": 3, "recipes": [{"A": 1}, {"B": 1}]},
         {"need": "2", "failures": 1.5, "exposure_years": 2, "recipes": [{"B": 1, "C": 2}]},
@@ -101,15 +104,32 @@ def test_the_search_for_large_clusters_comes_near_the_exact_answer():
 def wide_problem(rng, parts=300, vans=1, **limits):
     names = [f"P{i}" for i in range(parts)]
     return {
-        "money": {"second_visit": 90, "merchant_run": 25, "holding_per_year": 0.25}, "intervals_per_year": 52,
+        "money": {"second_visit": 90, "merchant_run": 25, "holding_per_year": 0.25},
+        "intervals_per_year": 52,
         "max_per_part": 4,
-        "parts": [{"part": p, "price": round(rng.lognormal(3.5, 1), 2), "litres": round(rng.lognormal(), 1),
-                   "kilograms": round(rng.lognormal(0, 0.8), 1), "same_day": float(rng.choice([0, 0.3, 1]))}
-                  for p in names],
-        "needs": [{"need": p, "failures": float(rng.gamma(2, 4) + 0.5), "exposure_years": float(rng.lognormal(5, 0.8)),
-                   "recipes": [{p: 1}]} for p in names],
-        "vans": [{"van": str(v), **limits, "exposure_per_interval": {p: float(rng.lognormal(-0.5, 0.7)) for p in names}}
-                 for v in range(vans)],
+        "parts": [
+            {
+                "part": p,
+                "price": round(rng.lognormal(3.5, 1), 2),
+                "litres": round(rng.lognormal(), 1),
+                "kilograms": round(rng.lognormal(0, 0.8), 1),
+                "same_day": float(rng.choice([0, 0.3, 1])),
+            }
+            for p in names
+        ],
+        "needs": [
+            {
+                "need": p,
+                "failures": float(rng.gamma(2, 4) + 0.5),
+                "exposure_years": float(rng.lognormal(5, 0.8)),
+                "recipes": [{p: 1}],
+            }
+            for p in names
+        ],
+        "vans": [
+            {"van": str(v), **limits, "exposure_per_interval": {p: float(rng.lognormal(-0.5, 0.7)) for p in names}}
+            for v in range(vans)
+        ],
     }
 
 
@@ -118,13 +138,19 @@ def whole_problem(options, limits):
     one_each = sparse.csr_array((np.ones(len(options.cluster)), (options.cluster, np.arange(len(options.cluster)))))
     finite = np.isfinite(limits)
     rows = [LinearConstraint(one_each, 1, 1), LinearConstraint(options.use[:, finite].T, -np.inf, limits[finite])]
-    answer = milp(-options.value, integrality=np.ones(len(options.value)), bounds=Bounds(0, 1), constraints=rows,
-                  options={"mip_rel_gap": 1e-4, "time_limit": 60})
+    answer = milp(
+        -options.value,
+        integrality=np.ones(len(options.value)),
+        bounds=Bounds(0, 1),
+        constraints=rows,
+        options={"mip_rel_gap": 1e-4, "time_limit": 60},
+    )
     return -answer.mip_dual_bound
 
 
-@pytest.mark.parametrize("limits", [{"budget": 1500}, {"litres": 60, "kilograms": 80},
-                                    {"budget": 1500, "litres": 60, "kilograms": 90}])
+@pytest.mark.parametrize(
+    "limits", [{"budget": 1500}, {"litres": 60, "kilograms": 80}, {"budget": 1500, "litres": 60, "kilograms": 90}]
+)
 def test_three_hundred_parts_come_within_a_thousandth_of_the_bound(limits):
     problem = from_plain(wide_problem(np.random.default_rng(11), **limits))
     [table] = tables_of(problem, np.random.default_rng(1))
@@ -150,16 +176,27 @@ def test_a_shared_budget_over_many_parts_comes_within_a_thousandth_of_its_bound(
 
 
 def test_equal_worth_takes_less_cash_then_fewer_pieces():
-    data = {**SHARED, "parts": [{"part": "A", "price": 0}, {"part": "B", "price": 0}, {"part": "C", "price": 9}],
-            "money": {**SHARED["money"], "holding_per_year": 0},
-            "needs": [{"need": "1", "failures": 2, "exposure_years": 3, "recipes": [{"C": 1}, {"A": 1}]}],
-            "vans": [{"van": "v", "litres": 0, "exposure_per_interval": {"1": 1}}]}
+    data = {
+        **SHARED,
+        "parts": [{"part": "A", "price": 0}, {"part": "B", "price": 0}, {"part": "C", "price": 9}],
+        "money": {**SHARED["money"], "holding_per_year": 0},
+        "needs": [{"need": "1", "failures": 2, "exposure_years": 3, "recipes": [{"C": 1}, {"A": 1}]}],
+        "vans": [{"van": "v", "litres": 0, "exposure_per_interval": {"1": 1}}],
+    }
     bulky = [{**p, "litres": 1.0 if p["part"] == "A" else 0.0} for p in data["parts"]]
     load = plan(from_plain({**data, "max_per_part": 1, "parts": bulky}))
     assert load.vans[0].levels == {"C": 1}
     assert load.vans[0].binding == "litres"
-    free = plan(from_plain({**data, "max_per_part": 2, "needs": [{**data["needs"][0], "recipes": [{"A": 1}, {"C": 1}]}],
-                            "vans": [{"van": "v", "budget": 0, "exposure_per_interval": {"1": 1}}]}))
+    free = plan(
+        from_plain(
+            {
+                **data,
+                "max_per_part": 2,
+                "needs": [{**data["needs"][0], "recipes": [{"A": 1}, {"C": 1}]}],
+                "vans": [{"van": "v", "budget": 0, "exposure_per_interval": {"1": 1}}],
+            }
+        )
+    )
     assert free.vans[0].levels == {"A": 2}
 
 

@@ -67,14 +67,19 @@ def _by_highs(options, caps, prices, bound, near, gap):
     _, lost = losses(options, prices)
     keep = np.flatnonzero(lost <= bound - options.value[picked].sum() + 1e-9 * max(1.0, abs(bound)))
     clusters = len(picked)
-    one_each = sparse.csr_array((np.ones(len(keep)), (options.cluster[keep], np.arange(len(keep)))),
-                                shape=(clusters, len(keep)))
+    one_each = sparse.csr_array(
+        (np.ones(len(keep)), (options.cluster[keep], np.arange(len(keep)))), shape=(clusters, len(keep))
+    )
     scale = max(np.ptp(options.value[keep]), 1e-12) / 1e3
     for tightened in (0.0, 2e-6):
         answer = milp(
-            -options.value[keep] / scale, integrality=np.ones(len(keep)), bounds=Bounds(0, 1),
-            constraints=[LinearConstraint(one_each, 1, 1),
-                         LinearConstraint(options.use[keep].T, -np.inf, caps - tightened)],
+            -options.value[keep] / scale,
+            integrality=np.ones(len(keep)),
+            bounds=Bounds(0, 1),
+            constraints=[
+                LinearConstraint(one_each, 1, 1),
+                LinearConstraint(options.use[keep].T, -np.inf, caps - tightened),
+            ],
             options={"mip_rel_gap": gap, "time_limit": 20.0},
         )
         chosen = keep[answer.x > 0.5] if answer.x is not None else keep[:0]

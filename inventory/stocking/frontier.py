@@ -79,6 +79,7 @@ def _targets(least, top, points):
 
 def _prices(tables, targets):
     """Prices of cash in jobs per unit that, without room limits, would spend about each target."""
+
     def spend(price):
         total = 0.0
         for options, table in zip(plain, tables, strict=True):

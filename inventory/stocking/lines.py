@@ -78,8 +78,9 @@ def _wanted(problem, table, place, shown, window):
     p = np.clip(mean / np.maximum(variance, mean * (1 + 1e-9) + 1e-300), 1e-12, 1 - 1e-12)
     shape = np.maximum(mean * p / (1 - p), 1e-12)
     low, high = (np.where(mean > 0, stats.nbinom.ppf(q, shape, p), 0) for q in (0.05, 0.95))
-    return [(float(m), int(a), int(b), float(n), bool(o))
-            for m, a, b, n, o in zip(mean, low, high, area, only, strict=True)]
+    return [
+        (float(m), int(a), int(b), float(n), bool(o)) for m, a, b, n, o in zip(mean, low, high, area, only, strict=True)
+    ]
 
 
 def _exposed(problem, need, van):
@@ -133,18 +134,29 @@ def _with_the_rest(cluster, levels, i, most, at, step, found):
 def _numbers(problem, table, p, level, margin, wanted, left, window):
     part, share = problem.parts[p], window.intervals / problem.intervals_per_year
     more = {p: 1, **margin.extra}
-    use = sum(n * np.array([problem.parts[q].price, problem.parts[q].litres, problem.parts[q].kilograms])
-              for q, n in more.items())
+    use = sum(
+        n * np.array([problem.parts[q].price, problem.parts[q].litres, problem.parts[q].kilograms])
+        for q, n in more.items()
+    )
     pin = table.van.pins.get(part.part)
     return Numbers(
-        part=part.part, level=level, now=table.van.now.get(part.part, 0) if table.van.now else None,
-        wanted=wanted[0], low=wanted[1], high=wanted[2], in_area=wanted[3],
-        saves=margin.saves * window.intervals, saves_money=margin.worth * window.intervals,
+        part=part.part,
+        level=level,
+        now=table.van.now.get(part.part, 0) if table.van.now else None,
+        wanted=wanted[0],
+        low=wanted[1],
+        high=wanted[2],
+        in_area=wanted[3],
+        saves=margin.saves * window.intervals,
+        saves_money=margin.worth * window.intervals,
         next_saves=None if margin.next_saves is None else margin.next_saves * window.intervals,
-        next_money=(margin.next_worth or 0.0) * window.intervals, next_cost=float(use[0]),
+        next_money=(margin.next_worth or 0.0) * window.intervals,
+        next_cost=float(use[0]),
         next_with=" and ".join(f"{n} {problem.parts[q].part}" for q, n in margin.extra.items()),
         holding=float(use[0]) * problem.money.holding_per_year * share,
-        barred=_barred(problem, pin, level, use, left), fixed=pin, only=wanted[4],
+        barred=_barred(problem, pin, level, use, left),
+        fixed=pin,
+        only=wanted[4],
     )
 
 
@@ -160,9 +172,15 @@ def _barred(problem, pin, level, use, left):
 def _line(problem, n, margin, wanted_per_interval, p, window, currency):
     yearly, price = problem.intervals_per_year, problem.parts[p].price
     return Line(
-        part=n.part, level=n.level, reason=reason(n, window, currency), now=n.now or 0, price=price,
-        spend=price * n.level, wanted_per_year=wanted_per_interval * yearly,
-        saves_per_year=margin.saves * yearly, worth_per_year=margin.worth * yearly,
+        part=n.part,
+        level=n.level,
+        reason=reason(n, window, currency),
+        now=n.now or 0,
+        price=price,
+        spend=price * n.level,
+        wanted_per_year=wanted_per_interval * yearly,
+        saves_per_year=margin.saves * yearly,
+        worth_per_year=margin.worth * yearly,
         next_saves_per_year=None if margin.next_saves is None else margin.next_saves * yearly,
         next_worth_per_year=None if margin.next_worth is None else margin.next_worth * yearly,
         gain_per_year=margin.change * yearly - problem.money.holding_per_year * price * (n.level - (n.now or 0)),

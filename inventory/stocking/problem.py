@@ -160,8 +160,11 @@ def _need_problems(path, need, parts, vans):
 
 
 def _van_problems(path, van, parts, needs):
-    for name, known, what in (("exposure_per_interval", needs, "needs"), ("now", parts, "parts"),
-                              ("pins", parts, "parts")):
+    for name, known, what in (
+        ("exposure_per_interval", needs, "needs"),
+        ("now", parts, "parts"),
+        ("pins", parts, "parts"),
+    ):
         for key in van.get(name, {}).keys() - known:
             yield f"{path}.{name}: '{key}' is not among the {what}"
     for part, (least, most) in van.get("pins", {}).items():

@@ -58,10 +58,19 @@ def simple_rule(own_use, firm_use, price, cash, most, limits=None):
     for use in (own_use, firm_use):
         while True:
             best = max(
-                (p for p in use if use[p] > 0 and p in price and levels.get(p, 0) < most and price[p] <= left + 1e-9
-                 and all(taken.get(p, 0) <= r + 1e-9 for (taken, _), r in zip(limits or (), room, strict=True))
-                 and levels.get(p, 0) < use[p]),
-                key=lambda p: (use[p] / (levels.get(p, 0) + 1) / max(price[p], 1e-9), p), default=None)
+                (
+                    p
+                    for p in use
+                    if use[p] > 0
+                    and p in price
+                    and levels.get(p, 0) < most
+                    and price[p] <= left + 1e-9
+                    and all(taken.get(p, 0) <= r + 1e-9 for (taken, _), r in zip(limits or (), room, strict=True))
+                    and levels.get(p, 0) < use[p]
+                ),
+                key=lambda p: (use[p] / (levels.get(p, 0) + 1) / max(price[p], 1e-9), p),
+                default=None,
+            )
             if best is None:
                 break
             levels[best] = levels.get(best, 0) + 1

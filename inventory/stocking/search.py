@@ -66,9 +66,13 @@ def searched_values(problem, cluster, least, most, demands, rng) -> Searched:
             _climb(lambda levels, dear=dear: worth_of(levels) * yearly - levels @ dear, least, most, recipes, dear)
     levels = least + all_levels(np.subtract(most, least)) if few else _promising(known, pieces, least)
     final = draw(DRAWS_TO_REPORT)
-    worth, done = (np.concatenate(x) for x in zip(
-        *(simulated(part, recipes, costs, final) for part in np.array_split(levels, 1 + len(levels) // 16)),
-        strict=True))
+    worth, done = (
+        np.concatenate(x)
+        for x in zip(
+            *(simulated(part, recipes, costs, final) for part in np.array_split(levels, 1 + len(levels) // 16)),
+            strict=True,
+        )
+    )
     return Searched(levels, worth[None], done[None], recipes, costs, final, np.asarray(most))
 
 

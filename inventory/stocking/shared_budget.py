@@ -28,6 +28,7 @@ def under_shared_budget(budget, tables, nets, alone):
 
 def _price_of_cash(tables, nets, alone, budget):
     """(yearly worth of one more unit of shared cash, each van's own shadow prices), by bisection."""
+
     def spent_at(price):
         found = [_at_price(t, n, price) for t, n in zip(tables, nets, strict=True)]
         return [shadow for shadow, _ in found], sum(cash for _, cash in found)
@@ -67,10 +68,14 @@ def _van_by_van(tables, nets, budget, price):
         room = [t.use[p, CASH].sum() + left >= t.least_use[CASH] for t, p in zip(tables, picked, strict=True)]
         if left >= 0 or any(room):
             break
-    trials = [_choice(t, n, _with_cash(t, p, left)) if fine else p
-              for t, n, p, fine in zip(tables, nets, picked, room, strict=True)]
-    gains = [n[new].sum() - n[old].sum() if fine else -np.inf
-             for n, new, old, fine in zip(nets, trials, picked, room, strict=True)]
+    trials = [
+        _choice(t, n, _with_cash(t, p, left)) if fine else p
+        for t, n, p, fine in zip(tables, nets, picked, room, strict=True)
+    ]
+    gains = [
+        n[new].sum() - n[old].sum() if fine else -np.inf
+        for n, new, old, fine in zip(nets, trials, picked, room, strict=True)
+    ]
     best = int(np.argmax(gains))
     if left < 0 or gains[best] > 0:
         picked[best] = trials[best]
@@ -99,7 +104,8 @@ def _joint_choice(tables, nets, budget, price, shadows):
         limits[own], guess[own], start = table.limits(), shadows[v], start + sizes[v]
     together = Options(
         np.concatenate([t.cluster + c for t, c in zip(tables, clusters, strict=False)]),
-        np.concatenate([t.options(n).value for t, n in zip(tables, nets, strict=True)]), use,
+        np.concatenate([t.options(n).value for t, n in zip(tables, nets, strict=True)]),
+        use,
     )
     picked = best_choice(together, limits, guess).picked
     starts = np.cumsum([0, *sizes])

@@ -33,6 +33,8 @@ def _standing(problem, table):
     demanded = sum(need.demand[table.van.van].mean for need in problem.needs if table.van.van in need.demand)
     price = {p.part: p.price for p in problem.parts}
     return Standing(
-        table.van.van, float(sum(price[p] * n for p, n in table.van.now.items())),
-        min(1.0, done / demanded) if demanded > 0 else None, worth * problem.intervals_per_year,
+        table.van.van,
+        float(sum(price[p] * n for p, n in table.van.now.items())),
+        min(1.0, done / demanded) if demanded > 0 else None,
+        worth * problem.intervals_per_year,
     )

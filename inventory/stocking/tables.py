@@ -83,8 +83,9 @@ def tables_of(problem: Problem, rng) -> list[VanTable]:
 
 def _solved(problem, cluster, vans, rng):
     bounds = [_bounds(problem, problem.vans[v], cluster) for v in vans]
-    demands = [[[problem.needs[n].demand[problem.vans[v].van] for n in job.needs] for job in cluster.jobs]
-               for v in vans]
+    demands = [
+        [[problem.needs[n].demand[problem.vans[v].van] for n in job.needs] for job in cluster.jobs] for v in vans
+    ]
     upper = np.max([most for _, most in bounds], axis=0)
     if np.prod(upper + 1.0) > FEW_LEVELS:
         trimmed = [_worth_having(problem, cluster, *b, d) for b, d in zip(bounds, demands, strict=True)]
@@ -143,9 +144,16 @@ def _table(problem, v, clusters, found):
         use.append(value.levels[kept] @ per_piece[list(cluster.parts)])
     sizes = [len(x) for x in levels]
     return VanTable(
-        problem.vans[v], clusters, tuple(values), tuple(row), tuple(levels),
-        cluster=np.repeat(np.arange(len(clusters)), sizes), worth=_joined(worth), done=_joined(done),
-        use=np.concatenate([np.zeros((0, 3)), *use]), pieces=_joined([x.sum(axis=1) for x in levels]),
+        problem.vans[v],
+        clusters,
+        tuple(values),
+        tuple(row),
+        tuple(levels),
+        cluster=np.repeat(np.arange(len(clusters)), sizes),
+        worth=_joined(worth),
+        done=_joined(done),
+        use=np.concatenate([np.zeros((0, 3)), *use]),
+        pieces=_joined([x.sum(axis=1) for x in levels]),
         searched=any(isinstance(x, Searched) for x in values),
     )
 

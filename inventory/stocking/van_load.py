@@ -91,7 +91,9 @@ def _load(problem, table, net, alone, picked, *, window, currency):
     return Load(
         van=table.van.van,
         levels=_levels(problem, table, picked),
-        spend=float(used[CASH]), litres=float(used[LITRES]), kilograms=float(used[KILOGRAMS]),
+        spend=float(used[CASH]),
+        litres=float(used[LITRES]),
+        kilograms=float(used[KILOGRAMS]),
         expected_done_per_interval=done,
         first_visit_fix_rate=min(1.0, done / demanded) if demanded > 0 else None,
         worth_per_year=float(table.worth[picked].sum()) * problem.intervals_per_year,
@@ -116,8 +118,10 @@ def _binding(table, net, alone, picked):
 
 
 def _method(tables):
-    exact = ("Negative binomial demand per interval; jobs arrive in random order and take the first listed recipe on "
-             "board; the best levels under all limits by shadow prices and an exact list of near choices, or HiGHS.")
+    exact = (
+        "Negative binomial demand per interval; jobs arrive in random order and take the first listed recipe on "
+        "board; the best levels under all limits by shadow prices and an exact list of near choices, or HiGHS."
+    )
     if any(t.searched for t in tables):
         return exact + " Large groups of needs that share parts: simulated, whole recipes added, then swaps."
     return exact
@@ -134,13 +138,15 @@ def _warnings(problem: Problem, tables: list[VanTable]):
         found += [
             f"{van.van}: {part} is fixed at {least_most[0]} to {least_most[1]}, beyond the most of "
             f"{problem.max_per_part} per part"
-            for part, least_most in van.pins.items() if least_most[1] > problem.max_per_part
+            for part, least_most in van.pins.items()
+            if least_most[1] > problem.max_per_part
         ]
     shared = sum(t.least_use[CASH] for t in tables)
     if problem.money.budget is not None and shared > problem.money.budget:
         found.append(f"the fixed levels alone cost {shared:g}, more than the budget of {problem.money.budget:g}")
     searched = [table.van.van for table in tables if table.searched]
     if searched:
-        found.append("some needs share too many parts for the exact answer, theirs was searched: vans "
-                     + ", ".join(searched))
+        found.append(
+            "some needs share too many parts for the exact answer, theirs was searched: vans " + ", ".join(searched)
+        )
     return tuple(found)

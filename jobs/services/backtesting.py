@@ -53,7 +53,11 @@ def back_test(first: date, last: date, *, rng, told: Callable[[date], None] = la
     done = {name: np.array(found, bool) for name, found in run.results.items()}
     rates = {name: float(found.mean()) if len(found) else 0.0 for name, found in done.items()}
     return BackTest(
-        first, last, len(run.jobs), **rates, cash=float(np.mean(run.cash)) if run.cash else 0.0,
+        first,
+        last,
+        len(run.jobs),
+        **rates,
+        cash=float(np.mean(run.cash)) if run.cash else 0.0,
         against_rule=compared(run.jobs, done["proposal"], done["rule"], rng=rng),
         against_fact=compared(run.jobs, done["proposal"], done["fact"], rng=rng),
     )
@@ -71,8 +75,11 @@ def _window(run: _Run, day: date, last: date):
         if van.van not in work:
             continue
         jobs = work[van.van].jobs
-        room = [({p.part: getattr(p, name) for p in problem.parts}, getattr(van, name))
-                for name in ("litres", "kilograms") if getattr(van, name) is not None]
+        room = [
+            ({p.part: getattr(p, name) for p in problem.parts}, getattr(van, name))
+            for name in ("litres", "kilograms")
+            if getattr(van, name) is not None
+        ]
         rule = simple_rule(own[van.van], firm, price, cash, problem.max_per_part, room)
         run.jobs += jobs
         run.results["fact"] += work[van.van].finished

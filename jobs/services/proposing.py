@@ -44,7 +44,8 @@ def problem_from_records(as_of: date | None = None, horizon: int | None = None) 
     parts = van_parts(list(zip(demand.component, demand.model, strict=True)), as_of=day, also=kept)
     problem = Problem(
         money=Money(float(setting.second_visit), float(setting.merchant_run), float(setting.holding_per_year)),
-        intervals_per_year=DAYS_PER_YEAR / setting.restock_days, max_per_part=setting.max_per_part,
+        intervals_per_year=DAYS_PER_YEAR / setting.restock_days,
+        max_per_part=setting.max_per_part,
         parts=tuple(_part(number, parts) for number in parts.parts),
         needs=_needs(demand, parts, vans, setting.restock_days),
         vans=tuple(_van(van, now[van.pk], pins[van.pk], parts.parts) for van in vans),
@@ -59,8 +60,9 @@ class NoSuchVan(LookupError):
     """The place is no van, or one that has been retired."""
 
 
-def propose(van: Place, *, event: UUID, by: User | None = None, as_of: date | None = None,
-            horizon: int | None = None) -> LoadProposal:
+def propose(
+    van: Place, *, event: UUID, by: User | None = None, as_of: date | None = None, horizon: int | None = None
+) -> LoadProposal:
     """Work out the load of one van and keep it with its lines and inputs; the same event gives the first again."""
     if known := LoadProposal.objects.filter(event=event).first():
         return known
@@ -92,18 +94,24 @@ def _alone(problem: Problem, key):
 
 
 @transaction.atomic
-def _kept(van, event, by, day, problem: Problem, found: Plan, now: Standing, horizon,
-          turning):
+def _kept(van, event, by, day, problem: Problem, found: Plan, now: Standing, horizon, turning):
     [load] = found.vans
     proposal = LoadProposal.objects.create(
-        event=event, van=van, as_of=day, made_by=by, inputs=_inputs(problem, horizon),
-        result=_result(load, found, now))
+        event=event, van=van, as_of=day, made_by=by, inputs=_inputs(problem, horizon), result=_result(load, found, now)
+    )
     parts = {p.number: p for p in CataloguePart.objects.filter(number__in=[line.part for line in load.lines])}
     LoadLine.objects.bulk_create(
-        LoadLine(proposal=proposal, part=parts[line.part], now=line.now, proposed=line.level,
-                 price=_decimal(line.price, "0.0001"), gain_per_year=_decimal(line.gain_per_year, "0.01"),
-                 reason=line.reason + turning.get(line.part, ""))
-        for line in _worth_showing(load.lines))
+        LoadLine(
+            proposal=proposal,
+            part=parts[line.part],
+            now=line.now,
+            proposed=line.level,
+            price=_decimal(line.price, "0.0001"),
+            gain_per_year=_decimal(line.gain_per_year, "0.01"),
+            reason=line.reason + turning.get(line.part, ""),
+        )
+        for line in _worth_showing(load.lines)
+    )
     return proposal
 
 
@@ -120,28 +128,45 @@ def _decimal(amount, step):
 def _inputs(problem: Problem, horizon):
     [van] = problem.vans
     return {
-        "second_visit": problem.money.second_visit, "merchant_run": problem.money.merchant_run,
-        "holding_per_year": problem.money.holding_per_year, "intervals_per_year": problem.intervals_per_year,
-        "max_per_part": problem.max_per_part, "horizon_days": horizon, "budget": van.budget, "litres": van.litres,
-        "kilograms": van.kilograms, "fixed": {p: least for p, (least, _) in van.pins.items()},
+        "second_visit": problem.money.second_visit,
+        "merchant_run": problem.money.merchant_run,
+        "holding_per_year": problem.money.holding_per_year,
+        "intervals_per_year": problem.intervals_per_year,
+        "max_per_part": problem.max_per_part,
+        "horizon_days": horizon,
+        "budget": van.budget,
+        "litres": van.litres,
+        "kilograms": van.kilograms,
+        "fixed": {p: least for p, (least, _) in van.pins.items()},
     }
 
 
 def _result(load: Load, found: Plan, now: Standing):
     return {
-        "spend": load.spend, "litres": load.litres, "kilograms": load.kilograms,
-        "first_visit_fix_rate": load.first_visit_fix_rate, "worth_per_year": load.worth_per_year,
-        "binding": "" if load.binding == NO_LIMIT else load.binding, "spend_now": now.spend,
-        "first_visit_fix_rate_now": now.first_visit_fix_rate, "worth_per_year_now": now.worth_per_year,
-        "frontier": [asdict(point) for point in found.frontier], "method": found.method,
+        "spend": load.spend,
+        "litres": load.litres,
+        "kilograms": load.kilograms,
+        "first_visit_fix_rate": load.first_visit_fix_rate,
+        "worth_per_year": load.worth_per_year,
+        "binding": "" if load.binding == NO_LIMIT else load.binding,
+        "spend_now": now.spend,
+        "first_visit_fix_rate_now": now.first_visit_fix_rate,
+        "worth_per_year_now": now.worth_per_year,
+        "frontier": [asdict(point) for point in found.frontier],
+        "method": found.method,
         "warnings": list(found.warnings),
     }
 
 
 def _part(number, parts: VanParts):
     part = parts.parts[number]
-    return Part(number, parts.prices[number], float(part.litres or 0), float(part.kilograms or 0),
-                1.0 if number in parts.same_day else 0.0)
+    return Part(
+        number,
+        parts.prices[number],
+        float(part.litres or 0),
+        float(part.kilograms or 0),
+        1.0 if number in parts.same_day else 0.0,
+    )
 
 
 def _needs(demand: VanDemand, parts: VanParts, vans, restock_days):
@@ -162,8 +187,10 @@ def _needs(demand: VanDemand, parts: VanParts, vans, restock_days):
 
 def _van(van, now, pins, parts):
     return Van(
-        van.key, *(None if limit is None else float(limit) for limit in (van.litres, van.kilograms, van.budget)),
-        now={p: n for p, n in now.items() if p in parts}, pins={p: (n, n) for p, n in pins.items() if p in parts},
+        van.key,
+        *(None if limit is None else float(limit) for limit in (van.litres, van.kilograms, van.budget)),
+        now={p: n for p, n in now.items() if p in parts},
+        pins={p: (n, n) for p, n in pins.items() if p in parts},
     )
 
 
@@ -201,8 +228,11 @@ def _warnings(demand: VanDemand, parts: VanParts, vans, as_of, day):
         yield stale
     yield from demand.warnings
     yield from parts.warnings
-    unknown = [f"{c} / {m}" for c, m, f in zip(demand.component, demand.model, demand.failures, strict=True)
-               if not np.isfinite(f)]
+    unknown = [
+        f"{c} / {m}"
+        for c, m, f in zip(demand.component, demand.model, demand.failures, strict=True)
+        if not np.isfinite(f)
+    ]
     if unknown:
         yield f"left out, because nothing is known of how often they fail: {', '.join(unknown[:5])}"
     for name in ("litres", "kilograms"):

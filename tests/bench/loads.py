@@ -23,17 +23,36 @@ CASES = {
 def problem(rng, *, parts=300, vans=20, shared=None, **limits):
     """Invented parts, one need each, rates and areas drawn anew."""
     names = [f"P{i}" for i in range(parts)]
-    return from_plain({
-        "money": {"second_visit": 90, "merchant_run": 25, "holding_per_year": 0.25, "budget": shared},
-        "intervals_per_year": 52, "max_per_part": 4,
-        "parts": [{"part": p, "price": round(rng.lognormal(3.5, 1), 2), "litres": round(rng.lognormal(), 1),
-                   "kilograms": round(rng.lognormal(0, 0.8), 1), "same_day": float(rng.choice([0, 0.3, 1]))}
-                  for p in names],
-        "needs": [{"need": p, "failures": rng.gamma(2, 4) + 0.5, "exposure_years": rng.lognormal(5, 0.8),
-                   "recipes": [{p: 1}]} for p in names],
-        "vans": [{"van": str(v), **limits, "exposure_per_interval": {p: rng.lognormal(-0.5, 0.7) for p in names}}
-                 for v in range(vans)],
-    })
+    return from_plain(
+        {
+            "money": {"second_visit": 90, "merchant_run": 25, "holding_per_year": 0.25, "budget": shared},
+            "intervals_per_year": 52,
+            "max_per_part": 4,
+            "parts": [
+                {
+                    "part": p,
+                    "price": round(rng.lognormal(3.5, 1), 2),
+                    "litres": round(rng.lognormal(), 1),
+                    "kilograms": round(rng.lognormal(0, 0.8), 1),
+                    "same_day": float(rng.choice([0, 0.3, 1])),
+                }
+                for p in names
+            ],
+            "needs": [
+                {
+                    "need": p,
+                    "failures": rng.gamma(2, 4) + 0.5,
+                    "exposure_years": rng.lognormal(5, 0.8),
+                    "recipes": [{p: 1}],
+                }
+                for p in names
+            ],
+            "vans": [
+                {"van": str(v), **limits, "exposure_per_interval": {p: rng.lognormal(-0.5, 0.7) for p in names}}
+                for v in range(vans)
+            ],
+        }
+    )
 
 
 def whole(stated, gap):
@@ -48,8 +67,13 @@ def whole(stated, gap):
     if stated.money.budget is not None:
         cash = np.concatenate([t.use[:, 0] for t in tables])
         rows.append(LinearConstraint(sparse.csr_array(cash[None]), -np.inf, stated.money.budget))
-    answer = milp(-value, integrality=np.ones(len(value)), bounds=Bounds(0, 1), constraints=rows,
-                  options={"mip_rel_gap": gap, "time_limit": 120})
+    answer = milp(
+        -value,
+        integrality=np.ones(len(value)),
+        bounds=Bounds(0, 1),
+        constraints=rows,
+        options={"mip_rel_gap": gap, "time_limit": 120},
+    )
     return -answer.mip_dual_bound, -answer.fun
 
 
@@ -66,10 +90,12 @@ def run(say):
             with clock() as theirs:
                 bound, best = whole(stated, 1e-3)
             value = sum(v.worth_per_year - 0.25 * v.spend for v in found.vans)
-            say(f"{name}, {vans} vans: plan, reasons and {len(found.frontier)} frontier points {ours['wall']:.2f} s "
+            say(
+                f"{name}, {vans} vans: plan, reasons and {len(found.frontier)} frontier points {ours['wall']:.2f} s "
                 f"({ours['processor']:.2f} s of processor); one MILP, loads only, gap 0.1 %: {theirs['wall']:.2f} s, "
                 f"ratio {theirs['wall'] / ours['wall']:.2f}; ours {100 * (1 - value / bound):.3f} % below its bound, "
-                f"the MILP {100 * (1 - best / bound):.3f} %")
+                f"the MILP {100 * (1 - best / bound):.3f} %"
+            )
 
 
 @contextmanager

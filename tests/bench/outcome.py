@@ -42,11 +42,15 @@ def run(say):
             rates.append(_one_firm(seed, scale))
             transaction.set_rollback(True)
         proposal, told, rule, jobs, cash = rates[-1]
-        say(f"firm {seed}: {jobs:.0f} jobs, {cash:,.0f} a van; proposal {proposal:.1%}, told the true rates "
-            f"{told:.1%}, simple rule {rule:.1%} ({time.perf_counter() - start:.0f} s)")
+        say(
+            f"firm {seed}: {jobs:.0f} jobs, {cash:,.0f} a van; proposal {proposal:.1%}, told the true rates "
+            f"{told:.1%}, simple rule {rule:.1%} ({time.perf_counter() - start:.0f} s)"
+        )
     proposal, told, rule = np.mean(rates, axis=0)[:3]
-    say(f"mean of {firms} firms of {scale * 3000:,.0f} appliances: {proposal / told:.1%} of the first visits of the "
-        f"load told the true rates, {(proposal - rule) / (told - rule):.1%} of the gap between it and the simple rule")
+    say(
+        f"mean of {firms} firms of {scale * 3000:,.0f} appliances: {proposal / told:.1%} of the first visits of the "
+        f"load told the true rates, {(proposal - rule) / (told - rule):.1%} of the gap between it and the simple rule"
+    )
 
 
 def _one_firm(seed, scale):
@@ -64,8 +68,11 @@ def _one_firm(seed, scale):
     finished, jobs = np.zeros(3), 0
     for van in problem.vans:
         past = work[van.van].jobs if van.van in work else []
-        room = [({p.part: getattr(p, name) for p in problem.parts}, getattr(van, name))
-                for name in ("litres", "kilograms") if getattr(van, name) is not None]
+        room = [
+            ({p.part: getattr(p, name) for p in problem.parts}, getattr(van, name))
+            for name in ("litres", "kilograms")
+            if getattr(van, name) is not None
+        ]
         rule = simple_rule(own[van.van], firm, price, cash[van.van], problem.max_per_part, room)
         loads = (proposal[van.van], told[van.van], rule)
         finished += [replay(load, past, RESTOCK_DAYS, DAY.toordinal() + 1).sum() for load in loads]
@@ -79,15 +86,23 @@ def _told_the_truth(problem, truth, cash):
     vans = list(Place.objects.vans().order_by("key"))
     share, _ = van_shares(here, vans)
     expected = _expected_failures(here, truth)
-    names = np.array([f"{here.names.components[c]} / {here.names.models[m]}"
-                      for c, m in zip(here.component, here.model, strict=True)])
+    names = np.array(
+        [
+            f"{here.names.components[c]} / {here.names.models[m]}"
+            for c, m in zip(here.component, here.model, strict=True)
+        ]
+    )
     needs = []
     for need in problem.needs:
         means = (expected[names == need.need][:, None] * share[names == need.need]).sum(axis=0) * RESTOCK_DAYS / YEAR
         demand = {van.key: Demand.single(CERTAIN, CERTAIN, mean) for van, mean in zip(vans, means, strict=True) if mean}
         needs.append(replace(need, demand=demand))
-    return replace(problem, needs=tuple(needs), money=replace(problem.money, holding_per_year=0.0),
-                   vans=tuple(replace(v, budget=cash[v.van]) for v in problem.vans))
+    return replace(
+        problem,
+        needs=tuple(needs),
+        money=replace(problem.money, holding_per_year=0.0),
+        vans=tuple(replace(v, budget=cash[v.van]) for v in problem.vans),
+    )
 
 
 def _expected_failures(here, truth):
@@ -98,8 +113,9 @@ def _expected_failures(here, truth):
         component, model = str(here.names.components[here.component[i]]), str(here.names.models[here.model[i]])
         age = here.age[i]
         if here.clock[i] != known:
-            age = _true_age(truth["appliances"][str(here.names.appliances[here.appliance[i]])], component,
-                            int(here.position[i]))
+            age = _true_age(
+                truth["appliances"][str(here.names.appliances[here.appliance[i]])], component, int(here.position[i])
+            )
         times = truth["rate_factors"].get(model, {}).get(component, 1.0)
         shape, scale = lives.law(component, times)
         found[i] = ((age + 1) / scale) ** shape - (age / scale) ** shape

@@ -83,7 +83,8 @@ def test_order_up_to_levels_with_a_fixed_cost():
         visits[d] = ((d == 0) + sum(visits[j] * law[d - j] for j in range(d))) / (1 - law[0])
     best = min(
         ((fixed + sum(visits[d] * period[S - d + 20] for d in range(S - s))) / visits[: S - s].sum(), s, S)
-        for S, s in product(range(1, 25), range(-10, 24)) if s < S
+        for S, s in product(range(1, 25), range(-10, 24))
+        if s < S
     )
     assert best == pytest.approx((expected["cost"], expected["s"], expected["S"]), rel=near)
 
@@ -91,7 +92,8 @@ def test_order_up_to_levels_with_a_fixed_cost():
 def test_quantity_discount_on_all_units():
     given, expected, near = case("P07-quantity-discount")
     quantity, region, cost = best_discounted_quantity(
-        given["K"], given["i"], given["D"], given["breakpoints"], given["unit_costs"])
+        given["K"], given["i"], given["D"], given["breakpoints"], given["unit_costs"]
+    )
     assert (quantity, region, cost) == pytest.approx((expected["Q"], expected["region"], expected["cost"]), rel=near)
 
 
@@ -118,8 +120,9 @@ def test_one_part_and_its_spares():
 
 def test_spares_where_nothing_has_failed_yet():
     given, expected, near = case("P11-nb-no-failures")
-    demand = Demand.single(given["prior_shape"] + given["failures"], given["hours"] + given["prior_rate"],
-                           given["hours_to_go"])
+    demand = Demand.single(
+        given["prior_shape"] + given["failures"], given["hours"] + given["prior_rate"], given["hours_to_go"]
+    )
     below = np.cumsum(demand.pmf(20))
     assert demand.mean == pytest.approx(expected["mean"], rel=near)
     assert [int(np.searchsorted(below, p)) for p in (0.9, 0.95)] == [expected["spares_P90"], expected["spares_P95"]]
@@ -180,8 +183,11 @@ def fill(levels, rates, means):
 def test_undominated_stocks_of_two_parts():
     given, expected, near = case("P15-kettelle-2")
     means = [lam * tat for lam, tat in zip(given["lam"], given["tat"], strict=True)]
-    found = sorted((a * 200 + b * 100, -fill((a, b), given["lam"], means), [a, b])
-                   for a, b in product(range(6), range(11)) if a * 200 + b * 100 <= given["max_cost"])
+    found = sorted(
+        (a * 200 + b * 100, -fill((a, b), given["lam"], means), [a, b])
+        for a, b in product(range(6), range(11))
+        if a * 200 + b * 100 <= given["max_cost"]
+    )
     kept, best = [], -1.0
     for cost, less, levels in found:
         if -less > best + 1e-12:
@@ -192,21 +198,32 @@ def test_undominated_stocks_of_two_parts():
 
 
 def van_of(given, exposure, **limits):
-    return {"van": "1", "exposure_per_interval": exposure, **{k: given[k] for k in ("budget", "litres") if k in given},
-            **limits}
+    return {
+        "van": "1",
+        "exposure_per_interval": exposure,
+        **{k: given[k] for k in ("budget", "litres") if k in given},
+        **limits,
+    }
 
 
 def test_the_best_load_of_six_parts_under_cash_and_litres():
     given, expected, near = case("P16-knapsack-van")
     skus = given["skus"]
-    load = plan(from_plain({
-        "money": {"second_visit": 1, "merchant_run": 0, "holding_per_year": 0}, "intervals_per_year": 1,
-        "max_per_part": given["max_per_sku"],
-        "parts": [{"part": s["sku"], "price": s["price"], "litres": s["litres"]} for s in skus],
-        "needs": [{"need": s["sku"], "failures": s["a"], "exposure_years": s["b"], "recipes": [{s["sku"]: 1}]}
-                  for s in skus],
-        "vans": [van_of(given, {s["sku"]: s["e"] for s in skus})],
-    })).vans[0]
+    load = plan(
+        from_plain(
+            {
+                "money": {"second_visit": 1, "merchant_run": 0, "holding_per_year": 0},
+                "intervals_per_year": 1,
+                "max_per_part": given["max_per_sku"],
+                "parts": [{"part": s["sku"], "price": s["price"], "litres": s["litres"]} for s in skus],
+                "needs": [
+                    {"need": s["sku"], "failures": s["a"], "exposure_years": s["b"], "recipes": [{s["sku"]: 1}]}
+                    for s in skus
+                ],
+                "vans": [van_of(given, {s["sku"]: s["e"] for s in skus})],
+            }
+        )
+    ).vans[0]
     assert [load.levels.get(s["sku"], 0) for s in skus] == expected["levels"]
     assert load.expected_done_per_interval == pytest.approx(expected["expected_fixes_per_interval"], rel=near)
     assert load.first_visit_fix_rate == pytest.approx(expected["fvfr"], rel=near)
@@ -217,14 +234,26 @@ def test_recipes_with_one_job_an_interval():
     """Jobs so rare that two in an interval do not count: the limit of our model is the one-job model."""
     given, expected, _ = case("P17-recipes-one-job")
     rare = 1e-7
-    load = plan(from_plain({
-        "money": {"second_visit": 1, "merchant_run": 0, "holding_per_year": 0}, "intervals_per_year": 1 / rare,
-        "max_per_part": 1, "parts": [{"part": str(i), "price": price} for i, price in enumerate(given["price"])],
-        "needs": [{"need": str(i), "failures": t["rate"], "exposure_years": 1,
-                   "recipes": [{str(p): 1 for p in recipe} for recipe in t["recipes"]]}
-                  for i, t in enumerate(given["types"])],
-        "vans": [van_of(given, {str(i): rare for i in range(len(given["types"]))})],
-    })).vans[0]
+    load = plan(
+        from_plain(
+            {
+                "money": {"second_visit": 1, "merchant_run": 0, "holding_per_year": 0},
+                "intervals_per_year": 1 / rare,
+                "max_per_part": 1,
+                "parts": [{"part": str(i), "price": price} for i, price in enumerate(given["price"])],
+                "needs": [
+                    {
+                        "need": str(i),
+                        "failures": t["rate"],
+                        "exposure_years": 1,
+                        "recipes": [{str(p): 1 for p in recipe} for recipe in t["recipes"]],
+                    }
+                    for i, t in enumerate(given["types"])
+                ],
+                "vans": [van_of(given, {str(i): rare for i in range(len(given["types"]))})],
+            }
+        )
+    ).vans[0]
     assert load.expected_done_per_interval / rare == pytest.approx(expected["job_completion"], abs=1e-5)
     assert load.spend <= given["budget"]
 
@@ -251,11 +280,15 @@ def test_steady_state_fill_rate_traps_a_greedy_rule():
     at, step = np.zeros(4, int), np.zeros(4, int)
     while (at + step) @ given["cost"] <= given["budget"]:
         at = at + step
-        gains = [(fill(at + more, given["lam"], means) - fill(at, given["lam"], means)) / cost
-                 for more, cost in zip(np.eye(4, dtype=int), given["cost"], strict=True)]
+        gains = [
+            (fill(at + more, given["lam"], means) - fill(at, given["lam"], means)) / cost
+            for more, cost in zip(np.eye(4, dtype=int), given["cost"], strict=True)
+        ]
         step = np.eye(4, dtype=int)[int(np.argmax(gains))]
     assert (at.tolist(), at @ given["cost"]) == (
-        expected["single_step_greedy_levels"], expected["single_step_greedy_cost"])
+        expected["single_step_greedy_levels"],
+        expected["single_step_greedy_cost"],
+    )
 
 
 def test_pairs_are_carried_together():
@@ -263,4 +296,5 @@ def test_pairs_are_carried_together():
     load = plan(from_plain(given)).vans[0]
     assert load.levels == expected["levels"]
     assert (load.spend, load.expected_done_per_interval, load.first_visit_fix_rate) == pytest.approx(
-        [expected[k] for k in ("spend", "expected_done_per_interval", "first_visit_fix_rate")], abs=near)
+        [expected[k] for k in ("spend", "expected_done_per_interval", "first_visit_fix_rate")], abs=near
+    )

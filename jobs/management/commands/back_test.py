@@ -33,15 +33,20 @@ class Command(BaseCommand):
 
 def _text(found: BackTest):
     def line(name, gain):
-        return (f"Against {name}: {gain.points:+.1f} points of first visits (likely between {gain.low:+.1f} and "
-                f"{gain.high:+.1f}), {gain.visits:+.0f} visits, {gain.money:+,.0f} in money.")
+        return (
+            f"Against {name}: {gain.points:+.1f} points of first visits (likely between {gain.low:+.1f} and "
+            f"{gain.high:+.1f}), {gain.visits:+.0f} visits, {gain.money:+,.0f} in money."
+        )
 
-    return "\n".join([
-        f"{found.jobs} jobs that needed parts, first visits from {found.first} to {found.last}.",
-        f"Finished at the first visit: proposal {found.proposal:.1%}, simple rule of equal cash {found.rule:.1%}, "
-        f"what happened {found.fact:.1%} (with the vans as they were, whatever they held).",
-        f"Cash of the proposal: {found.cash:,.0f} per van on average.",
-        line("the simple rule", found.against_rule), line("what happened", found.against_fact),
-        "Method: records frozen every 90 days, jobs replayed in order with the real restock days; 90 % intervals from "
-        "weeks drawn again.",
-    ])
+    return "\n".join(
+        [
+            f"{found.jobs} jobs that needed parts, first visits from {found.first} to {found.last}.",
+            f"Finished at the first visit: proposal {found.proposal:.1%}, simple rule of equal cash {found.rule:.1%}, "
+            f"what happened {found.fact:.1%} (with the vans as they were, whatever they held).",
+            f"Cash of the proposal: {found.cash:,.0f} per van on average.",
+            line("the simple rule", found.against_rule),
+            line("what happened", found.against_fact),
+            "Method: records frozen every 90 days, jobs replayed in order with the real restock days; 90 % intervals from "
+            "weeks drawn again.",
+        ]
+    )
