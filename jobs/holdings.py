@@ -21,6 +21,7 @@ class Holding:
     in_store: Decimal = NONE
     shelf: str = ""
     unit_cost: Decimal | None = None
+    typed: str | None = None
 
     @property
     def held(self):

@@ -14,7 +14,7 @@ from django.urls import reverse
 from openpyxl import load_workbook
 
 from firm.models import Refusal
-from inventory.models import CarryLevel, Held, Movement, Order, ReceiptLine, Stock
+from inventory.models import CarryLevel, Held, Movement, Order, ReceiptLine, Recipe, Stock
 from jobs.models import Appliance, Charge, Customer, Earlier, Job, LoadLine, LoadProposal, Needed, Visit
 from tests import factories as make
 from tests.small_firm import more_of_everything, small_firm
@@ -214,8 +214,10 @@ def test_topping_up_brings_what_the_page_listed_once(office, firm):
 
 def test_topping_up_more_than_the_store_has_moves_nothing(office, firm):
     answer = post(office, "van_top_up", [firm.van.pk], **{f"bring-{firm.part.pk}": "9"})
-    page = office.get(answer.url).content.decode()
+    page = answer.content.decode()
+    assert answer.status_code == 400
     assert "Nothing was moved" in page
+    assert 'value="9"' in page
     assert not Movement.objects.filter(reason="top-up").exists()
 
 
@@ -297,6 +299,14 @@ def test_a_reconditioned_part_is_never_advised_where_new_ones_are_demanded(offic
     assert firm.copy.number not in page
     assert "1 copy or reconditioned part left out" in page
     assert "It shuts the gas off." in page
+
+
+def test_a_recipe_with_a_copy_in_it_is_not_advised_either(office, firm):
+    recipe = Recipe.objects.create(component=firm.valve)
+    recipe.lines.create(part=firm.copy)
+    page = office.get(reverse("part_detail", args=[firm.gas.pk])).content.decode()
+    assert "Together:" not in page
+    assert "2 copies or reconditioned parts left out" in page
 
 
 def test_a_superseded_number_leads_to_the_living_one_and_its_prices(office, firm):

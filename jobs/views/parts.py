@@ -186,13 +186,20 @@ def alternatives(part, on):
 
 def _for_component(component, part, others, recipes):
     found = [other for other in others if component in other.covers.all()]
-    allowed = [o for o in found if o.advisable_where_approved_new or not component.approved_new_only]
+    together = [recipe for recipe in recipes if recipe.component_id == component.pk]
+    allowed = [other for other in found if may_be_advised(component, [other])]
+    good = [recipe for recipe in together if may_be_advised(component, [line.part for line in recipe.lines.all()])]
     return {
         "component": component,
         "parts": [(other, _difference(part, other)) for other in allowed],
-        "recipes": [recipe for recipe in recipes if recipe.component_id == component.pk],
-        "left_out": len(found) - len(allowed),
+        "recipes": good,
+        "left_out": len(found) - len(allowed) + len(together) - len(good),
     }
+
+
+def may_be_advised(component, parts):
+    """No copy and nothing reconditioned where the class demands approved new parts."""
+    return not component.approved_new_only or all(part.advisable_where_approved_new for part in parts)
 
 
 def _difference(part, other):

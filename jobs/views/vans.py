@@ -37,8 +37,8 @@ def van_detail(request, pk):
     return render_van(request, place)
 
 
-def render_van(request, place, status=200, **forms):
-    """The page of one place, with forms that may have been refused."""
+def render_van(request, place, status=200, typed=None, **forms):
+    """The page of one place, with forms that may have been refused; typed: what was to be brought, by part."""
     source = store()
     rows = holdings(place, source)
     table = Table(
@@ -53,6 +53,8 @@ def render_van(request, place, status=200, **forms):
     )
     if request.method == "GET" and table.response:
         return table.response
+    for row in rows:
+        row.typed = (typed or {}).get(row.part.pk)
     short = sorted((row for row in rows if row.missing), key=lambda row: not row.to_bring)
     shown = {
         "place": place,
@@ -154,9 +156,10 @@ def van_top_up(request, pk):
         messages.error(request, f"{bad}: the quantity is no number. Nothing was moved.")
     elif answer := save_once(request, form, "top-up", bring, (movements.NotThere,)):
         messages.success(request, f"{answer['lines']} parts are on board of {place} now.")
+        return redirect("van_detail", pk)
     else:
         messages.error(request, f"Nothing was moved. {' '.join(form.non_field_errors())}")
-    return redirect("van_detail", pk)
+    return render_van(request, place, status=400, typed={part.pk: text for part, text in lines})
 
 
 @office_required
