@@ -46,7 +46,7 @@ def _text(found: BackTest):
             f"Cash of the proposal: {found.cash:,.0f} per van on average.",
             line("the simple rule", found.against_rule),
             line("what happened", found.against_fact),
-            "Method: records frozen every 90 days, jobs replayed in order with the real restock days; 90 % intervals from "
-            "weeks drawn again.",
+            "Method: records frozen every 90 days, jobs replayed in order with the real restock days; "
+            "90 % intervals from weeks drawn again.",
         ]
     )
