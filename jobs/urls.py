@@ -69,6 +69,7 @@ urlpatterns = [
     path("vans/<int:pk>/top-up/", vans.van_top_up, name="van_top_up"),
     path("vans/<int:pk>/pass/", vans.van_pass, name="van_pass"),
     path("vans/<int:pk>/level/", vans.van_level, name="van_level"),
+    path("vans/<int:pk>/driver/", vans.van_driver, name="van_driver"),
     path("vans/<int:pk>/count/", vans.van_count, name="van_count"),
     path("vans/<int:pk>/load/", loads.van_load, name="van_load"),
     path("vans/<int:pk>/load/propose/", loads.load_propose, name="load_propose"),
