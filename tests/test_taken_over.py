@@ -7,7 +7,7 @@ from scipy.integrate import quad
 from jobs.reliability.life import fit_weibull
 from jobs.reliability.renewal import renewal_table
 from jobs.reliability.taken_over import JointLikelihood, fit_taken_over, taken_over
-from jobs.reliability.two_parameters import maximum, region_limits
+from jobs.reliability.two_parameters import maximum, region_drop, region_limits
 from tests.outside.life_cases import CASES
 
 NONE = tuple(np.zeros(0, kind) for kind in (float, float, bool, float, int))
@@ -105,6 +105,14 @@ def test_maximum_and_limits_of_any_likelihood_agree_with_the_plain_fit():
         for end in ("low", "high"):
             wanted = getattr(plain, f"{name}_{end}")
             np.testing.assert_allclose(np.exp(limits[f"{name}_{end}"]) * unit, wanted, rtol=2e-3)
+
+
+def test_few_failures_widen_the_region_as_students_t_widens_a_mean_and_many_do_not():
+    """Mean of r normal ages: the interval by likelihood is Student's: 2.353 at 3 degrees, 90 %, in any t table."""
+    drop = region_drop(0.90, np.array([4.0, 1e6, np.inf]))
+    assert drop[0] == pytest.approx(2 * np.log1p(2.353**2 / 3), rel=1e-3)
+    assert drop[1] == pytest.approx(region_drop(0.90), rel=1e-4)
+    assert drop[2] == region_drop(0.90) == pytest.approx(2.7055 / 2, rel=1e-4)
 
 
 def test_estimates_are_near_the_truth_where_the_original_is_not():

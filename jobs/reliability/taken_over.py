@@ -23,8 +23,9 @@ def fit_taken_over(
 
     entry, exit, failed, weight, group: spells whose clock is known, as fit_weibull; over: positions whose earlier
     renewals nobody saw; lost_rate: renewals for other causes than failure per unit of age, (groups,) or a scalar.
-    Groups without positions taken over get the plain fit. Statuses as fit_weibull; `not-converged` also where
-    the likelihood has no peak.
+    Groups without positions taken over get the plain fit, the others limits that allow for few failures
+    (region_drop): with the quantile of many they covered 82 to 86 % instead of 90 at four to ten failures.
+    Statuses as fit_weibull; `not-converged` also where the likelihood has no peak.
     """
     spells = tuple(np.asarray(column) for column in (entry, exit, failed, weight, group))
     aged = ~(spells[2].astype(bool) & (spells[1] <= 0))
@@ -93,6 +94,7 @@ def _told(status, usable, settled, at, best, bend, height, log_largest, level):
             best,
             safe,
             level,
+            np.where(np.bincount(height.over.group, minlength=groups) > 0, height.totals()[0], np.inf),
         )
         log |= {name: value + (0.0 if name.startswith("shape") else log_largest) for name, value in limits.items()}
     table = {field.name: np.full(groups, np.nan) for field in fields(WeibullFits)}

@@ -41,9 +41,7 @@ def _answers(book, groups):
         "perhaps, silence model": told(fit_perhaps(weighed, groups, limits=False), weighed),
         "perhaps, window": told(fit_perhaps(cut, groups, limits=False), cut),
         "first, silence model": told(fit_weibull(*weighed.columns, groups=groups, limits=False), weighed),
-        "unknown, silence model": told(
-            fit_weibull(*weighed.of(weighed.known), groups=groups, limits=False), weighed
-        ),
+        "unknown, silence model": told(fit_weibull(*weighed.of(weighed.known), groups=groups, limits=False), weighed),
     }
 
 
@@ -59,6 +57,7 @@ def _rows(cell, answers):
                 continue
             most = 0.03 if name == "MTBF" else 0.04
             goal = Goal(-most, most, f"within {most:.0%}") if ours else None
-            worst = ", ".join(f"{SHAPES[k]:g}: {np.nanmean(error[many & (kind == k)]):+.1%}" for k in range(SHAPES.size))
-            rows.append(averaged(TABLE, cell, f"{name}, {answer}", error[many], goal, f"by shape {worst}"))
+            each = (f"{one:g}: {np.nanmean(error[many & (kind == k)]):+.1%}" for k, one in enumerate(SHAPES))
+            note = "by shape " + ", ".join(each)
+            rows.append(averaged(TABLE, cell, f"{name}, {answer}", error[many], goal, note))
     return rows

@@ -60,7 +60,8 @@ def measure_lives(rng, expected, groups, *, past, serviced=0.5):
     found |= {f"{name}_{end}": [] for name in QUANTITIES for end in ("low", "high")}
     while sum(map(len, found["failures"])) < groups:
         _one_batch(rng, town, laws(batch), np.tile(size, batch // SHAPES.size), past, found)
-    return _rows(f"{expected} expected", past, {name: np.concatenate(column)[:groups] for name, column in found.items()})
+    table = {name: np.concatenate(column)[:groups] for name, column in found.items()}
+    return _rows(f"{expected} expected", past, table)
 
 
 def _one_batch(rng, town, law, size, past, found):

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+HEAD = ("| cell | what | value | ± | sample | goal | | note |", "|---|---|---|---|---|---|---|---|")
+
 
 @dataclass(frozen=True)
 class Goal:
@@ -67,7 +69,7 @@ def as_markdown(rows) -> str:
     """One Markdown table per `table`, in the order of the rows."""
     parts = []
     for table in dict.fromkeys(row.table for row in rows):
-        lines = [f"### {table}", "", "| cell | what | value | ± | sample | goal | | note |", "|---|---|---|---|---|---|---|---|"]
+        lines = [f"### {table}", "", *HEAD]
         lines += [_line(row) for row in rows if row.table == table]
         parts.append("\n".join(lines))
     return "\n\n".join(parts) + "\n"

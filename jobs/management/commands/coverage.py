@@ -34,10 +34,12 @@ class Command(BaseCommand):
         for piece in tqdm(pieces(chosen, groups), disable=not verbosity, unit=" cells"):
             found, took = piece.run(seed)
             rows += found
-            seconds.append(f"{piece.name} {took:.0f} s")
-        text = as_markdown(rows) + f"\nSeed {seed}, {groups} groups a cell.\n"
-        if output:
-            Path(output).write_text(text, encoding="utf-8")
-        else:
-            self.stdout.write(text)
-        self.stderr.write("Seconds: " + "; ".join(seconds))
+            seconds.append(f"{piece.name} {took:.0f}")
+            if output:
+                Path(output).write_text(_text(rows, seed, groups, seconds), encoding="utf-8")
+        if not output:
+            self.stdout.write(_text(rows, seed, groups, seconds))
+
+
+def _text(rows, seed, groups, seconds):
+    return f"{as_markdown(rows)}\nSeed {seed}, {groups} groups a cell. Seconds: {'; '.join(seconds)}.\n"
