@@ -8,7 +8,8 @@ import numpy as np
 from inventory.models import ComponentType, Place
 from jobs import history, lives
 from jobs.reliability.forecast import ShapeGrid, shape_grid
-from jobs.reliability.grouping import PERHAPS, group_spells
+from jobs.reliability.grouping import PERHAPS, GroupedSpells, group_spells
+from jobs.reliability.history import Spells
 from jobs.reliability.history.ragged import look_up
 from jobs.reliability.unseen_ages import UnseenAges, spread_spells, unseen_ages
 from jobs.stamp import kept
@@ -53,15 +54,42 @@ def life_grids(as_of: date) -> LifeGrids:
     return kept("life-grids", lambda: _life_grids(as_of), as_of)
 
 
-def _life_grids(as_of):
-    records = history.read_records()
+@dataclass(frozen=True)
+class AgedSpells:
+    """Spells by component type under the usual assumptions, those of unseen age at each age that they may have.
+
+    shape, scale: life of each type (groups,). found: the ages of positions taken over. rows: (entry, exit, failed,
+    weight, group) of all; of: the spell behind each row.
+    """
+
+    spells: Spells
+    grouped: GroupedSpells
+    shape: np.ndarray
+    scale: np.ndarray
+    found: UnseenAges
+    rows: list[np.ndarray]
+    of: np.ndarray
+
+
+def aged_spells(as_of: date, records) -> AgedSpells:
+    """Read with `records`, never kept: large."""
     spells = lives.firm_spells(as_of=as_of, records=records)
-    here = history.in_care(as_of, silence=lives.SILENCE, records=records)
     grouped = group_spells(spells, "component", before_care=lives.BEFORE_CARE)
     over, aged, groups = grouped.taken_over(), grouped.of_known_age(), len(grouped.names)
-    found = unseen_ages(over, *_lives(as_of, grouped.names), lost_rate=grouped.lost_rate, groups=groups)
+    shape, scale = _lives(as_of, grouped.names)
+    found = unseen_ages(over, shape, scale, lost_rate=grouped.lost_rate, groups=groups)
     known = aged.entry, aged.exit, aged.failed, aged.weight, aged.group
     rows = [np.concatenate(pair) for pair in zip(known, spread_spells(over, found), strict=True)]
+    unseen = np.zeros(0, int) if grouped.unit is None else np.flatnonzero(grouped.unit >= 0)
+    of = np.r_[np.flatnonzero(grouped.aged), np.repeat(unseen, found.likely.shape[1])]
+    return AgedSpells(spells, grouped, shape, scale, found, rows, of)
+
+
+def _life_grids(as_of):
+    records = history.read_records()
+    aged = aged_spells(as_of, records)
+    spells, grouped, found, rows, groups = aged.spells, aged.grouped, aged.found, aged.rows, len(aged.grouped.names)
+    here = history.in_care(as_of, silence=lives.SILENCE, records=records)
     grid = shape_grid(*rows, groups=groups, **_beforehand(grouped.names))
     group_of = {key: i for i, key in enumerate(grouped.names)}
     numbers = np.array([group_of.get(str(key), -1) for key in here.names.components], int)

@@ -1,0 +1,111 @@
+"""The fitted parts that an alarm concerns: where they are, whether they failed, and what their guarantee says."""
+
+from calendar import monthrange
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import Q
+
+from jobs.models import Fitted
+
+FETCH = "The failed part and its label, for a claim under guarantee."
+LOOK = "Under guarantee: look at it on the next visit, and tell the supplier before it ends."
+
+
+@dataclass(frozen=True)
+class FittedPiece:
+    """One fitted part. in_place: nothing was fitted there later, and it did not come out again. guarantee_until: from
+    the day of fitting, None where no guarantee is known.
+    """
+
+    fitted: int
+    appliance: int
+    number: str
+    customer: str
+    address: str
+    fitted_on: date
+    part: str
+    component: str
+    quantity: float
+    in_place: bool
+    guarantee_until: date | None
+    in_guarantee: bool
+    fetch: str
+
+
+def fitted_pieces(alarms, as_of: date) -> list[tuple[FittedPiece, ...]]:
+    """For each alarm (its dict of names) the fitted parts that it concerns, the latest first. Two queries in all."""
+    if not alarms:
+        return []
+    wanted = Q(pk=None)
+    for alarm in alarms:
+        wanted |= _wanted(alarm)
+    rows = (
+        Fitted.objects.standing()
+        .filter(wanted, visit__on__lte=as_of)
+        .select_related(
+            "visit", "part", "component", "appliance__customer", "appliance__address", "appliance__model",
+            "came_from__supplier", "taken_out",
+        )
+        .order_by("-visit__on", "-pk")
+    )  # fmt: skip
+    rows = list(rows)
+    latest = _latest(rows, as_of)
+    return [tuple(_piece(row, latest, as_of) for row in rows if _concerns(alarm, row)) for alarm in alarms]
+
+
+def _wanted(alarm):
+    if alarm["kind"] == "rising":
+        return Q(component__key=alarm["component"], appliance__model__key=alarm["model"])
+    return Q(part__number=alarm["part"])
+
+
+def _concerns(alarm, row):
+    if alarm["kind"] == "rising":
+        return row.component.key == alarm["component"] and row.appliance.model.key == alarm["model"]
+    supplier = row.came_from.supplier if row.came_from_id else None
+    return (
+        row.part.number == alarm["part"]
+        and (supplier is None or supplier.key == alarm["supplier"])
+        and row.visit.on.isoformat().startswith(alarm["fitting_month"])
+    )
+
+
+def _latest(rows, as_of):
+    """Day of the last fitting of each component of each appliance."""
+    there = Fitted.objects.standing().filter(
+        appliance__in={row.appliance_id for row in rows}, visit__on__lte=as_of, taken_out=None
+    )
+    last = defaultdict(lambda: date.min)
+    for appliance, component, day in there.values_list("appliance_id", "component_id", "visit__on"):
+        last[appliance, component] = max(last[appliance, component], day)
+    return last
+
+
+def _piece(row, latest, as_of):
+    until = _months_later(row.visit.on, row.part.guarantee_months) if row.part.guarantee_months else None
+    in_guarantee = until is not None and as_of <= until
+    out = getattr(row, "taken_out", None)
+    in_place = out is None and row.visit.on >= latest[row.appliance_id, row.component_id]
+    appliance = row.appliance
+    return FittedPiece(
+        fitted=row.pk,
+        appliance=appliance.pk,
+        number=appliance.number,
+        customer=str(appliance.customer or ""),
+        address=appliance.address.text if appliance.address else "",
+        fitted_on=row.visit.on,
+        part=row.part.number,
+        component=row.component.key,
+        quantity=float(row.quantity),
+        in_place=in_place,
+        guarantee_until=until,
+        in_guarantee=in_guarantee,
+        fetch="" if not in_guarantee else LOOK if in_place else FETCH,
+    )
+
+
+def _months_later(day, months):
+    year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
+    return date(year, month + 1, min(day.day, monthrange(year, month + 1)[1]))
