@@ -105,7 +105,7 @@ def test_best_estimates_and_forecasts_hold_in_small():
 def test_an_ageing_fleet_is_quieter_by_expected_failures_than_by_exposure():
     fitted = draw_parts(np.random.default_rng(10), 250)
     assert signals(fitted).alarms < signals(fitted, clock="exposure").alarms
-    false = measure_alarms(np.random.default_rng(11), 2, 60)[0]
+    false = measure_alarms(np.random.default_rng(11), 1, 60)[0]
     assert false.value < 1.5
 
 
