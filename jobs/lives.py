@@ -12,7 +12,7 @@ from jobs.reliability.grouping import group_spells
 from jobs.reliability.report import GroupLife, LifeReport, life_report
 from jobs.stamp import kept
 
-BEFORE_CARE, SILENCE = "first", "window"  # what is assumed unless another word of history is asked for
+BEFORE_CARE, SILENCE = "perhaps", "model"  # what is assumed unless another word of history is asked for
 LEAST_AT_RISK = 5
 STALE = timedelta(days=31)
 

@@ -21,7 +21,7 @@ class VanDemand:
     """One entry per (component, model) in care. failures, exposure: gamma of the yearly rate of one, nan: unknown.
 
     component, model: their keys. season: mean month factor over the horizon. in_area: positions in each van's
-    area, (needs, vans), shared where several vans name an area.
+    area, each with its chance of being still in care, (needs, vans), shared where several vans name an area.
     """
 
     component: tuple[str, ...]
@@ -36,12 +36,13 @@ class VanDemand:
 def van_demand(vans: list[Place], *, as_of: date, horizon_days: int) -> VanDemand:
     """Rates, seasons and numbers as known on `as_of`, averaged over the horizon from then on."""
     records = history.read_records()
-    spells, here = history.spells(as_of=as_of, records=records), history.in_care(as_of, records=records)
+    spells = lives.firm_spells(as_of=as_of, records=records)
+    here = history.in_care(as_of, silence=lives.SILENCE, records=records)
     pairs, need = np.unique(np.stack([here.component, here.model]), axis=1, return_inverse=True)
     failures, exposure = _rates(spells, pairs)
     share, unserved = van_shares(here, vans)
     in_area = np.zeros((pairs.shape[1], len(vans)))
-    np.add.at(in_area, need, share)
+    np.add.at(in_area, need, share * here.weight[:, None])
     factors = component_seasons(spells)
     season = factors[pairs[0]] @ month_shares(as_of, horizon_days)
     return VanDemand(

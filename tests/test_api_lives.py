@@ -47,7 +47,8 @@ def test_a_new_record_makes_them_anew(firm):
         ({"level": "nan"}, "level"),
         ({"as_of": "9999-12-31"}, "as_of"),
         ({"as_of": "0001-01-01"}, "as_of"),
-        ({"before_care": "perhaps"}, "before_care"),
+        ({"before_care": "guess"}, "before_care"),
+        ({"silence": "loud"}, "silence"),
         ({"curve": "maybe"}, "curve"),
     ],
 )

@@ -10,6 +10,7 @@ import pytest
 from django.core.management import CommandError, call_command
 
 from inventory.models import ComponentType
+from jobs import lives
 from jobs.models import Job
 from tests.spell_firms import random_firm
 from tests.test_history_from_database import book
@@ -40,7 +41,8 @@ def written(path):
 @pytest.mark.parametrize("before_care", ["first", "unknown"])
 def test_the_spells_written_give_the_same_figures_when_read_as_ages(firm, tmp_path, before_care):
     spells, ages = tmp_path / "spells.csv", tmp_path / "ages.csv"
-    report, groups, _ = life("--as-of", AS_OF, "--before-care", before_care, "--spells", str(spells))
+    asked = ("--as-of", AS_OF, "--before-care", before_care, "--silence", "window")
+    report, groups, _ = life(*asked, "--spells", str(spells))
     assert (report["as_of"], report["before_care"]) == (AS_OF, before_care)
     rows = written(spells)
     for name, clocks in (
@@ -120,8 +122,47 @@ def test_spells_that_cannot_be_written_stop_the_command_before_it_prints(firm, t
 
 
 def test_a_wider_care_window_never_takes_exposure_away(firm):
-    narrow, wide = (life("--as-of", AS_OF, "--care-window", months)[1] for months in ("6", "48"))
+    narrow, wide = (life("--as-of", AS_OF, "--silence", "window", "--care-window", months)[1] for months in ("6", "48"))
     assert all(wide[name]["exposure"] >= group["exposure"] for name, group in narrow.items())
+
+
+def test_the_usual_answer_takes_earlier_renewals_and_silence_into_account(firm):
+    usual, groups, _ = life("--as-of", AS_OF)
+    asked, same, _ = life("--as-of", AS_OF, "--before-care", "perhaps", "--silence", "model")
+    assert usual == asked
+    assert groups == same
+    assert usual["before_care"] == "perhaps"
+    assert "weighed by the chance that they are still in care" in usual["method"]
+
+
+def test_silent_tails_are_written_as_pieces_of_at_most_91_days_that_count_in_part(firm, tmp_path):
+    path = tmp_path / "spells.csv"
+    _, groups, _ = life("--as-of", AS_OF, "--spells", str(path))
+    rows = written(path)
+    silent = [row for row in rows if row["closed_by"] == "silent"]
+    assert silent
+    assert all(0 <= float(row["weight"]) < 1 for row in silent)
+    assert all(row["weight"] == "1" for row in rows if row["closed_by"] != "silent")
+    assert max(float(row["exit"]) - float(row["entry"]) for row in silent) <= 91 / 365.25 + 1e-8
+    for name, group in groups.items():
+        own = [row for row in rows if row["component"] == name]
+        years = sum(float(row["weight"]) * (float(row["exit"]) - float(row["entry"])) for row in own)
+        assert group["exposure"] == pytest.approx(years)
+
+
+def test_the_other_assumptions_are_one_call_away_and_agree_with_the_command(firm):
+    answers = {answer.key: answer for answer in lives.sensitivity(datetime.date.fromisoformat(AS_OF))}
+    assert list(answers)[0] == "usual"
+    assert set(answers) == {
+        "usual", "first", "unknown", "lost-none", "lost-double", "silence-window", "window-half", "window-double",
+    }  # fmt: skip
+    for key in ("first", "unknown"):
+        told = life("--as-of", AS_OF, "--before-care", key)[1]
+        assert {name: group.shape for name, group in answers[key].groups.items()} == {
+            name: group["shape"] for name, group in told.items()
+        }
+    with pytest.raises(ValueError, match="before_care guess: not to be had"):
+        lives.report(datetime.date.fromisoformat(AS_OF), before_care="guess")
 
 
 def test_a_firm_without_records_has_an_empty_report(db):

@@ -10,7 +10,6 @@ from firm.fields import Word
 from firm.roles import ForStaff
 from jobs import lives
 from jobs.reliability.grouping import BY
-from jobs.stamp import kept
 
 FIGURES = ["mtbf", "shrunk", "shape", "scale", "mean", "b10"]
 
@@ -20,9 +19,18 @@ class LivesAskedSerializer(serializers.Serializer):
     level = serializers.FloatField(min_value=0.5, max_value=0.999, default=0.90, help_text="Of the limits.")
     as_of = serializers.DateField(required=False, help_text="Day of analysis; empty: today.")
     before_care = Word(
-        choices=[("first", "It was the original"), ("unknown", "Nobody knows")],
-        default="first",
+        choices=[
+            ("perhaps", "It may have been changed"),
+            ("first", "It was the original"),
+            ("unknown", "Nobody knows"),
+        ],
+        default=lives.BEFORE_CARE,
         help_text="What is assumed of components that were there before care began.",
+    )
+    silence = Word(
+        choices=[("model", "Weighed by the chance of being still in care"), ("window", "Left after the care window")],
+        default=lives.SILENCE,
+        help_text="How customers without a yearly service count who do not call.",
     )
     curve = serializers.BooleanField(default=False, help_text="With the survival curve of each group.")
 
@@ -85,13 +93,6 @@ class LivesView(APIView):
         return Response(report(**asked.validated_data))
 
 
-def report(*, by, level, before_care, curve, as_of=None):
+def report(*, as_of=None, **asked):
     """The report as plain data, kept until something is recorded."""
-    as_of = as_of or timezone.localdate()
-
-    def reckon():
-        spells = lives.firm_spells(as_of=as_of)
-        made = lives.report_of(spells, by=by, level=level, as_of=as_of, before_care=before_care, curve=curve)
-        return made.to_dict()
-
-    return kept("api-lives", reckon, by, level, as_of, before_care, curve)
+    return lives.report(as_of or timezone.localdate(), **asked).to_dict()

@@ -162,7 +162,9 @@ def life_report(
 
 def _method(taken_over, silence: Silence | None, curve):
     parts = [RATE, BEST, FIT, *([OVER] if taken_over else []), *([CURVE] if curve else [])]
-    if silence is not None:
+    if silence is not None and np.isnan(silence.contact):
+        parts.append("no customer without a yearly service made contact: care ends with the care window")
+    elif silence is not None:
         parts.append(
             f"silent customers weighed by the chance that they are still in care ({silence.contact:.3g} contacts and "
             f"{silence.leaving:.3g} leavings a year, from {silence.appliances} appliances without a yearly service)"
