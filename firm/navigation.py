@@ -34,9 +34,10 @@ VISITS = {
     "fitted_out",
 }
 VANS = {"van_list", "van_detail", "van_load", "van_count", "van_pass", "van_level", "van_driver", "load_paper"}
+FAILURES = {"component_list", "component_detail", "component_spells", "alarm_list", "alarm_detail", "forecast"}
 OWNER = [
     ("This week", "week", {"week", "not_charged_list"}),
-    ("Failures", "component_list", {"component_list", "component_detail", "component_spells"}),
+    ("Failures", "component_list", FAILURES),
     ("Van stock", "van_list", VANS),
     ("Margins", "margin_list", {"margin_list"}),
     ("Cash in stock", "cash_list", {"cash_list"}),

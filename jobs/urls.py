@@ -1,12 +1,14 @@
 from django.urls import path
 
 from jobs.views import (
+    alarms,
     appliances,
     cash,
     customers,
     failures,
     find,
     fit,
+    forecast,
     job,
     keeping,
     loads,
@@ -29,6 +31,9 @@ urlpatterns = [
     path("margins/", margins.margin_list, name="margin_list"),
     path("cash/", cash.cash_list, name="cash_list"),
     path("failures/", failures.component_list, name="component_list"),
+    path("failures/alarms/", alarms.alarm_list, name="alarm_list"),
+    path("failures/alarms/<slug:code>/", alarms.alarm_detail, name="alarm_detail"),
+    path("failures/forecast/", forecast.forecast, name="forecast"),
     path("failures/<int:pk>/", failures.component_detail, name="component_detail"),
     path("failures/<int:pk>/spells/", failures.component_spells, name="component_spells"),
     path("work/", work.job_list, name="job_list"),

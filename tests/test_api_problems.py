@@ -45,9 +45,7 @@ def test_a_method_that_is_not_for_this_address(firm):
     assert "POST" in answer["allow"]
 
 
-@pytest.mark.parametrize(
-    "sent", ["{", "[1,]", '{"a":NaN}', '{"a":1,"a":2}', b"\xff", '{"a":1e99999999999999999999}']
-)
+@pytest.mark.parametrize("sent", ["{", "[1,]", '{"a":NaN}', '{"a":1,"a":2}', b"\xff", '{"a":1e99999999999999999999}'])
 def test_what_is_no_json(firm, sent):
     is_problem(firm.phone.post("fitted/", sent), 400)
 

@@ -107,6 +107,8 @@ def test_curves_of_the_firm_start_where_five_are_at_risk(firm):
         (["--care-window", "x"], "--care-window x"),
         (["--before-care", "guess"], "--before-care guess: must be one of perhaps, first, unknown"),
         (["--silence", "loud"], "--silence loud: must be one of model, window"),
+        (["--before-care", "perhaps"], "--before-care perhaps: not offered yet; ask for first or unknown"),
+        (["--silence", "model"], "--silence model: not offered yet; ask for window"),
     ],
 )
 def test_options_that_cannot_be_are_refused_by_name(db, options, told):
@@ -126,18 +128,27 @@ def test_a_wider_care_window_never_takes_exposure_away(firm):
     assert all(wide[name]["exposure"] >= group["exposure"] for name, group in narrow.items())
 
 
-def test_the_usual_answer_takes_earlier_renewals_and_silence_into_account(firm):
+def test_the_usual_answer_takes_the_first_part_for_the_original_and_the_window_for_the_end(firm):
     usual, groups, _ = life("--as-of", AS_OF)
-    asked, same, _ = life("--as-of", AS_OF, "--before-care", "perhaps", "--silence", "model")
+    asked, same, _ = life("--as-of", AS_OF, "--before-care", "first", "--silence", "window")
     assert usual == asked
     assert groups == same
-    assert usual["before_care"] == "perhaps"
-    assert "weighed by the chance that they are still in care" in usual["method"]
+    assert usual["before_care"] == "first"
+
+
+def test_earlier_renewals_and_silence_can_be_taken_into_account(firm):
+    day = datetime.date.fromisoformat(AS_OF)
+    told = lives.report_of(lives.firm_spells(as_of=day, silence="model"), as_of=day, before_care="perhaps").to_dict()
+    assert told["before_care"] == "perhaps"
+    assert "weighed by the chance that they are still in care" in told["method"]
 
 
 def test_silent_tails_are_written_as_pieces_of_at_most_91_days_that_count_in_part(firm, tmp_path):
-    path = tmp_path / "spells.csv"
-    _, groups, _ = life("--as-of", AS_OF, "--spells", str(path))
+    path, day = tmp_path / "spells.csv", datetime.date.fromisoformat(AS_OF)
+    spells = lives.firm_spells(as_of=day, silence="model")
+    with path.open("w", newline="") as file:
+        spells.write_csv(file)
+    groups = {group["group"]: group for group in lives.report_of(spells, as_of=day).to_dict()["groups"]}
     rows = written(path)
     silent = [row for row in rows if row["closed_by"] == "silent"]
     assert silent
@@ -153,11 +164,9 @@ def test_silent_tails_are_written_as_pieces_of_at_most_91_days_that_count_in_par
 def test_the_other_assumptions_are_one_call_away_and_agree_with_the_command(firm):
     answers = {answer.key: answer for answer in lives.sensitivity(datetime.date.fromisoformat(AS_OF))}
     assert list(answers)[0] == "usual"
-    assert set(answers) == {
-        "usual", "first", "unknown", "lost-none", "lost-double", "silence-window", "window-half", "window-double",
-    }  # fmt: skip
-    for key in ("first", "unknown"):
-        told = life("--as-of", AS_OF, "--before-care", key)[1]
+    assert set(answers) == {"usual", "unknown", "window-half", "window-double"}
+    for key, word in (("usual", "first"), ("unknown", "unknown")):
+        told = life("--as-of", AS_OF, "--before-care", word)[1]
         assert {name: group.shape for name, group in answers[key].groups.items()} == {
             name: group["shape"] for name, group in told.items()
         }

@@ -14,21 +14,26 @@ from jobs.reliability.grouping import BY
 FIGURES = ["mtbf", "shrunk", "shape", "scale", "mean", "b10"]
 
 
+WORDS = {
+    "perhaps": "It may have been changed",
+    "first": "It was the original",
+    "unknown": "Nobody knows",
+    "model": "Weighed by the chance of being still in care",
+    "window": "Left after the care window",
+}
+
+
 class LivesAskedSerializer(serializers.Serializer):
     by = serializers.ChoiceField(choices=BY, default="component")
     level = serializers.FloatField(min_value=0.5, max_value=0.999, default=0.90, help_text="Of the limits.")
     as_of = serializers.DateField(required=False, help_text="Day of analysis; empty: today.")
     before_care = Word(
-        choices=[
-            ("perhaps", "It may have been changed"),
-            ("first", "It was the original"),
-            ("unknown", "Nobody knows"),
-        ],
+        choices=[(word, WORDS[word]) for word in lives.OFFERED_BEFORE_CARE],
         default=lives.BEFORE_CARE,
         help_text="What is assumed of components that were there before care began.",
     )
     silence = Word(
-        choices=[("model", "Weighed by the chance of being still in care"), ("window", "Left after the care window")],
+        choices=[(word, WORDS[word]) for word in lives.OFFERED_SILENCE],
         default=lives.SILENCE,
         help_text="How customers without a yearly service count who do not call.",
     )

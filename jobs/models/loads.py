@@ -1,4 +1,4 @@
-"""What each van should carry: proposals, and what was accepted of them."""
+"""What each van should carry: proposals, what was accepted of them, and how they would have done in the past."""
 
 from django.db import models
 
@@ -43,3 +43,26 @@ class LoadLine(models.Model):
 
     def __str__(self):
         return f"{self.part_id}: {self.now} → {self.proposed}"
+
+
+class BackTest(models.Model):
+    """The firm's past replayed against its proposals: inputs, how far it is, and the result once it is done."""
+
+    event = models.UUIDField(unique=True)
+    first = models.DateField()
+    last = models.DateField()
+    made_at = models.DateTimeField(auto_now_add=True)
+    made_by = models.ForeignKey("firm.User", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    inputs = models.JSONField(default=dict, help_text="Money, restock days and limits as they were set.")
+    steps = models.PositiveSmallIntegerField(default=0, help_text="Windows to replay.")
+    done = models.PositiveSmallIntegerField(default=0, help_text="Windows replayed.")
+    moved_at = models.DateTimeField(auto_now=True)
+    finished_at = models.DateTimeField(null=True, blank=True)
+    problem = models.TextField(blank=True, help_text="Why it ended without a result.")
+    result = models.JSONField(default=dict)
+
+    class Meta:
+        ordering = ["-made_at", "-pk"]
+
+    def __str__(self):
+        return f"{self.first} to {self.last}"

@@ -10,12 +10,13 @@ from firm.roles import owner_required
 from firm.tables import figure
 from firm.words import known, likely, number, plural, years
 from inventory.models import ComponentType, Place
-from jobs import failure_words, history, lives
+from jobs import failure_words, lives
 from jobs.cautions import warnings_for
 from jobs.due import due_by_component, due_by_van, due_in_all
 from jobs.failure_tables import components_table, models_table, row_of
 from jobs.failures import component_life, fleet
 from jobs.spell_table import link_appliances, spell_rows, spells_table
+from jobs.views.failures_by import LEADS, WAYS, failures_by
 
 LAST_YEARS = "failures reported in the last three years"
 
@@ -23,13 +24,15 @@ LAST_YEARS = "failures reported in the last three years"
 def asked_assumption(request):
     """The assumption on the time before care that the address asks for, or the usual one."""
     asked = request.GET.get("before_care", "")
-    return asked if asked in history.BEFORE_CARE else lives.BEFORE_CARE
+    return asked if asked in lives.OFFERED_BEFORE_CARE else lives.BEFORE_CARE
 
 
 @owner_required
 @require_GET
 def component_list(request):
     as_of, before_care = timezone.localdate(), asked_assumption(request)
+    if request.GET.get("by") in LEADS:
+        return failures_by(request, request.GET["by"], before_care)
     found = fleet(as_of, before_care)
     types = {one.key: one for one in ComponentType.objects.all()}
     coming = due_by_component(as_of)
@@ -43,6 +46,8 @@ def component_list(request):
         return table.response
     context = {
         "table": table,
+        "ways": WAYS,
+        "by": "",
         "found": found,
         "as_of": as_of,
         "before_care": before_care,
@@ -93,7 +98,7 @@ def component_detail(request, pk):
         "life": life,
         "warnings": warnings_for([component]),
         "assumption": failure_words.BEFORE_CARE[before_care],
-        "assumptions": [(word, failure_words.BEFORE_CARE[word]) for word in history.BEFORE_CARE],
+        "assumptions": [(word, failure_words.BEFORE_CARE[word]) for word in lives.OFFERED_BEFORE_CARE],
     }
     if life is None:
         return render(request, "jobs/component_unseen.html", context)

@@ -1,0 +1,80 @@
+"""Alarms in plain words: what each is about, its evidence, and a short code for its address."""
+
+import hashlib
+from dataclasses import dataclass
+from datetime import date
+
+from firm.words import count, known, number
+from inventory.models import ApplianceModel, ComponentType, Part, Supplier
+from jobs.failure_words import noun, plural
+from jobs.services.alarms import Alarm
+
+CHIPS = {"batch": ("bad", "warn", "Batch"), "rising": ("care", "eye", "Rising")}
+
+
+@dataclass(frozen=True)
+class Told:
+    """One alarm for a page. code: for its address; pieces: of those concerned that are still in place."""
+
+    alarm: Alarm
+    code: str
+    component: ComponentType
+    title: str
+    evidence: str
+    chip: tuple[str, str, str]
+
+    @property
+    def still(self):
+        return [piece for piece in self.alarm.pieces if piece.in_place]
+
+
+def code_of(alarm: Alarm) -> str:
+    """The same for the same subject on every day, so that an address stays good."""
+    subject = (alarm.kind, alarm.component, alarm.part, alarm.supplier, alarm.fitting_month, alarm.model)
+    return hashlib.sha256(repr(subject).encode()).hexdigest()[:12]
+
+
+def told(alarms) -> list[Told]:
+    """Each alarm with its title and evidence, in the order given."""
+    types = ComponentType.objects.in_bulk({one.component for one in alarms}, field_name="key")
+    names = {
+        "supplier": dict(Supplier.objects.values_list("key", "name")),
+        "model": {one.key: one.name for one in ApplianceModel.objects.all()},
+        "part": dict(Part.objects.filter(number__in={one.part for one in alarms}).values_list("number", "description")),
+    }
+    return [_told(one, types[one.component], names) for one in alarms if one.component in types]
+
+
+def _told(alarm, component, names):
+    return Told(
+        alarm=alarm,
+        code=code_of(alarm),
+        component=component,
+        title=_title(alarm, component, names),
+        evidence=_evidence(alarm),
+        chip=CHIPS[alarm.kind],
+    )
+
+
+def _title(alarm, component, names):
+    if alarm.kind == "rising":
+        many = plural(noun(component))
+        return f"{many[:1].upper()}{many[1:]} in {names['model'].get(alarm.model, alarm.model)}"
+    month = f"{date.fromisoformat(alarm.fitting_month + '-01'):%B %Y}" if alarm.fitting_month else ""
+    part = names["part"].get(alarm.part) or noun(component)
+    fitted = f", fitted {month}" if month else ""
+    return f"{part[:1].upper()}{part[1:]}{fitted}, from {names['supplier'].get(alarm.supplier, alarm.supplier)}"
+
+
+def _evidence(alarm):
+    failed = f"{count(alarm.failures, 'failure')}; {number(alarm.expected)} would be usual"
+    failed += f" since {alarm.since:%-d %B %Y}." if alarm.since else "."
+    failed = f"{failed[:1].upper()}{failed[1:]}"
+    if not known(alarm.ratio):
+        return failed
+    against = "the rest of their kind" if alarm.kind == "batch" else "the years before"
+    if known(alarm.ratio_low) and known(alarm.ratio_high):
+        span = f", likely between {number(alarm.ratio_low)} and {number(alarm.ratio_high)} times"
+    else:
+        span = f", likely over {number(alarm.ratio_low)} times" if known(alarm.ratio_low) else ""
+    return f"{failed} That is {number(alarm.ratio)} times as many as {against}{span}."

@@ -1,0 +1,142 @@
+"""Alarms: which parts fail too often, on what evidence, and where the others of them are."""
+
+from django.http import Http404
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_GET
+
+from firm.roles import owner_required
+from firm.tables import Column, Filter, Table, figure
+from firm.words import number
+from jobs.alarm_words import told
+from jobs.cautions import warnings_for
+from jobs.services.alarms import firm_alarms
+
+
+@owner_required
+@require_GET
+def alarm_list(request):
+    found = firm_alarms(timezone.localdate())
+    shown = told(found.alarms)
+    table = Table(
+        request,
+        [_row(one) for one in shown],
+        _columns(),
+        name="alarms",
+        caption="Alarms",
+        css="mid",
+        more=[Column(key, label) for key, label in EXPORTED],
+        filters=[Filter("kind", "Kind", _of_kind, [("batch", "Batch"), ("rising", "Rising")])],
+        empty="No alarm stands. Nothing fails more often than chance allows.",
+    )
+    if table.response:
+        return table.response
+    figures = [
+        figure("Alarms", number(len(shown), None), f"of {number(found.streams, None)} groups watched"),
+        figure("False alarms to expect", number(found.false_alarms_a_year), "a year, over all groups together"),
+        figure("A bad batch shows after", f"{found.delay_failures} failures", "where it fails at five times its rate"),
+    ]
+    return render(request, "jobs/alarm_list.html", {"found": found, "table": table, "figures": figures})
+
+
+EXPORTED = [
+    ("ratio_low", "Times as many, likely from"),
+    ("ratio_high", "Times as many, likely to"),
+    ("part", "Part"),
+    ("supplier", "Supplier"),
+    ("fitting_month", "Fitted in"),
+    ("model", "Model"),
+]
+
+
+def _row(one):
+    own = {name: getattr(one.alarm, name) for name in ("kind", "failures", "expected", "ratio", "since")}
+    own |= {name: getattr(one.alarm, name) for name, _ in EXPORTED}
+    return own | {
+        "told": one,
+        "title": one.title,
+        "concerned": len(one.alarm.pieces),
+        "still": len(one.still),
+    }
+
+
+def _of_kind(rows, text):
+    return [row for row in rows if row["kind"] == text]
+
+
+def _columns():
+    return [
+        Column("kind", "Kind", show=lambda _: "", chip=lambda row: row["told"].chip),
+        Column(
+            "title",
+            "What",
+            href=lambda row: reverse("alarm_detail", args=[row["told"].code]),
+            sub=lambda row: row["told"].evidence,
+        ),
+        Column("failures", "Failures", numeric=True, show=lambda v: number(v, None)),
+        Column("expected", "Usual", numeric=True, show=number),
+        Column("ratio", "Times as many", numeric=True, show=number),
+        Column("since", "Since", show=lambda day: f"{day:%-d %b %Y}"),
+        Column("still", "Still in place", numeric=True, show=lambda v: number(v, None)),
+    ]
+
+
+@owner_required
+@require_GET
+def alarm_detail(request, code):
+    """One alarm, and the fitted parts that it concerns: to print, or as a file."""
+    found = firm_alarms(timezone.localdate())
+    one = next((one for one in told(found.alarms) if one.code == code), None)
+    if one is None:
+        raise Http404("No such alarm stands today.")
+    table = _pieces(request, one)
+    if table.response:
+        return table.response
+    context = {
+        "found": found,
+        "told": one,
+        "table": table,
+        "figures": _figures(one),
+        "warnings": warnings_for([one.component]),
+    }
+    return render(request, "jobs/alarm_detail.html", context)
+
+
+def _figures(one):
+    alarm = one.alarm
+    return [
+        figure("Failures", number(alarm.failures, None), f"{number(alarm.expected)} would be usual"),
+        figure("Fitted parts concerned", number(len(alarm.pieces), None), f"{len(one.still)} still in place"),
+        figure("In guarantee", number(sum(piece.in_guarantee for piece in alarm.pieces), None)),
+    ]
+
+
+def _pieces(request, one):
+    columns = [
+        Column("number", "Appliance", href=lambda piece: reverse("appliance_detail", args=[piece.appliance])),
+        Column("customer", "Customer", sub=lambda piece: piece.address),
+        Column("fitted_on", "Fitted", show=lambda day: f"{day:%-d %b %Y}"),
+        Column("part", "Part"),
+        Column("in_place", "Now", show=lambda there: "in place" if there else "no longer there"),
+        Column(
+            "guarantee_until",
+            "Guarantee",
+            show=lambda day: f"until {day:%-d %b %Y}" if day else "not known",
+            sub=lambda piece: "" if piece.guarantee_until is None else "runs" if piece.in_guarantee else "has ended",
+        ),
+        Column("fetch", "What to fetch back"),
+    ]
+    filters = [
+        Filter("now", "Now", _in_place, [("in-place", "In place"), ("gone", "No longer there")]),
+        Filter("guarantee", "Guarantee", lambda rows, _: [r for r in rows if r.in_guarantee], [("runs", "Runs")]),
+    ]
+    return Table(
+        request, list(one.alarm.pieces), columns, name=f"alarm-{one.code}", caption="Fitted parts concerned",
+        filters=filters, sort="-fitted_on", per_page=200, more=[Column("address", "Address")],
+        empty="None was fitted in your care: the alarm is about what was there before.",
+    )  # fmt: skip
+
+
+def _in_place(rows, text):
+    return [row for row in rows if row.in_place == (text == "in-place")]
