@@ -71,7 +71,7 @@ FILTERS = [
 @require_GET
 def order_list(request):
     today = timezone.localdate()
-    rows = Order.objects.select_related("supplier").annotate(line_count=Count("lines"))
+    rows = Order.objects.select_related("supplier").annotate(line_count=Count("lines")).order_by("-made_at", "-pk")
     suppliers = Filter(
         "supplier",
         "Supplier",
