@@ -49,7 +49,8 @@ class GroupedSpells:
         """The positions whose earlier renewals nobody saw, pieces of no age left out."""
         over = np.zeros(self.aged.size, bool) if self.unit is None else self.unit >= 0
         columns = [getattr(self, name)[over] for name in ("entry", "exit", "failed", "weight", "group")]
-        return taken_over(self.unit[over] if over.any() else [], *columns)
+        units = np.array([], int) if self.unit is None else self.unit[over]
+        return taken_over(units, *columns)
 
     def with_an_age(self) -> "GroupedSpells":
         """The spells that bear on a life: of known age, and of positions taken over."""

@@ -52,8 +52,10 @@ def fit_silence(contacts, watched, silence, level=0.90, *, limits=True) -> Silen
             *_limits(lambda x: best - drop - _over_leaving(data, x)[1], contact),
             *_limits(lambda x: best - drop - _over_contact(data, x)[1], leaving),
         ]
-    rates = [_rate(x, unit) for x in (contact, *ends[:2], leaving, *ends[2:])]
-    return Silence(*rates, contacts.size)
+    contact_low, contact_high, leaving_low, leaving_high = (_rate(x, unit) for x in ends)
+    return Silence(
+        _rate(contact, unit), contact_low, contact_high, _rate(leaving, unit), leaving_low, leaving_high, contacts.size
+    )
 
 
 def _rate(log_rate, unit):

@@ -53,7 +53,8 @@ def fit_taken_over(
     at, best, bend, settled = maximum(lambda point: np.where(usable, height(point), 0.0), start, FEW_STEPS)
     slow = usable & ~settled
     if slow.any():
-        few = JointLikelihood(*_only(spells, over, slow), slow.sum(), lost_rate[slow], nodes)
+        kept, kept_over = _only(spells, over, slow)
+        few = JointLikelihood(kept, kept_over, slow.sum(), lost_rate[slow], nodes)
         at[:, slow], best[slow], bend[:, :, slow], settled[slow] = maximum(few, start[:, slow])
     return _told(plain.status, usable, settled, at, best, bend, height, log_largest, level if limits else None)
 
