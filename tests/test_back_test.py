@@ -2,6 +2,7 @@
 
 import datetime
 import json
+import uuid
 from io import StringIO
 
 import numpy as np
@@ -10,6 +11,7 @@ from django.core.management import call_command
 
 from jobs.models import Needed
 from jobs.past_jobs import past_work
+from jobs.services import kept_backtests
 from jobs.services.backtesting import back_test
 from tests.factories import JobFactory, VisitFactory
 from tests.test_plan_of_firm import Firm
@@ -79,3 +81,23 @@ def test_the_command_tells_the_comparison(firm):
     out = StringIO()
     call_command("back_test", "--first", "2026-03-01", "--last", "2026-05-31", "-v0", stdout=out)
     assert "1 jobs that needed parts" in out.getvalue()
+
+
+def test_a_back_test_is_kept_once_with_its_inputs_and_days_to_come_are_refused(db):
+    first, last = kept_backtests.usual_days(datetime.date(2026, 11, 25))
+    assert (first, last) == (datetime.date(2025, 11, 25), datetime.date(2026, 11, 24))
+    event, past = uuid.uuid4(), datetime.date(2024, 1, 1)
+    kept = kept_backtests.begin(past, past + datetime.timedelta(days=100), event=event)
+    assert kept_backtests.begin(past, past, event=event) == kept
+    assert (kept.steps, kept.inputs["second_visit"], kept.inputs["seed"]) == (2, 90.0, 1)
+    for wrong in ((past, datetime.date.today()), (past, past - datetime.timedelta(days=1))):
+        with pytest.raises(kept_backtests.CannotReplay):
+            kept_backtests.begin(*wrong, event=uuid.uuid4())
+
+
+def test_a_replay_that_cannot_be_done_is_kept_with_its_problem(db):
+    past = datetime.date(2024, 1, 1)
+    kept = kept_backtests.begin(past, past, event=uuid.uuid4())
+    done = kept_backtests.work_off(kept.pk)
+    assert done.finished_at is not None
+    assert done.problem or done.result

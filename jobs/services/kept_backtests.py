@@ -1,13 +1,11 @@
-"""Back-tests that are kept with their date and inputs, and worked off beside the pages."""
+"""Back-tests that are kept with their date and inputs, and worked off step by step."""
 
 import logging
-import threading
 from dataclasses import asdict
 from datetime import date, timedelta
 from uuid import UUID
 
 import numpy as np
-from django.db import close_old_connections, connection, transaction
 from django.db.models import F
 from django.utils import timezone
 
@@ -16,7 +14,6 @@ from jobs.models import BackTest
 from jobs.services.backtesting import WINDOW_DAYS, back_test
 
 SEED = 1
-SILENT = timedelta(minutes=10)
 INPUTS = ("second_visit", "merchant_run", "holding_per_year", "restock_days", "max_per_part")
 
 
@@ -65,21 +62,3 @@ def work_off(pk: int, told=lambda day: None) -> BackTest:
         BackTest.objects.filter(pk=pk).update(result=found, done=test.steps, finished_at=timezone.now())
     test.refresh_from_db()
     return test
-
-
-def start_beside(test: BackTest):
-    """Work it off in a thread of its own once it is written, so that the page answers at once."""
-    transaction.on_commit(lambda: threading.Thread(target=_worked, args=[test.pk], daemon=True).start())
-
-
-def _worked(pk):
-    try:
-        work_off(pk)
-    finally:
-        close_old_connections()
-        connection.close()
-
-
-def running(test: BackTest) -> bool:
-    """Still being worked off; a server that was stopped leaves it silent, and that counts as ended."""
-    return test.finished_at is None and timezone.now() - test.moved_at < SILENT
