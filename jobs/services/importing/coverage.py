@@ -1,18 +1,23 @@
 """Which components a part covers and a model holds, by the files and the database."""
 
-from inventory.models import ModelComponent, Part
+from inventory.models import ModelComponent, Part, RecipePart
 from jobs.models import Appliance
 from jobs.services.importing.known import merged, rows_of
 from jobs.services.trade import usual_in
 
 
 def covered_components(files):
-    """{part: set of component keys}."""
+    """{part: set of component keys} that it covers alone or within a recipe."""
     found = {}
     rows = Part.covers.through.objects.values_list("part__number", "componenttype__key")
     for part, component in rows.iterator(10_000):
         found.setdefault(part, set()).add(component)
-    return found | {row.part: set(row.covers) for row in rows_of(files, "parts")}
+    found |= {row.part: set(row.covers) for row in rows_of(files, "parts")}
+    stored = RecipePart.objects.values_list("part__number", "recipe__component__key")
+    read = [(part, row.component) for row in rows_of(files, "recipes") for part, _ in row.parts]
+    for part, component in [*stored, *read]:
+        found.setdefault(part, set()).add(component)
+    return found
 
 
 def held_components(files, known):
