@@ -12,10 +12,7 @@ from jobs.reliability.grouping import group_spells
 from jobs.reliability.report import GroupLife, LifeReport, life_report
 from jobs.stamp import kept
 
-# What command, pages and API offer, the usual word first. «perhaps» and «model» are built and tested (history.py);
-# docs/next.md says what they wait for.
-OFFERED_BEFORE_CARE, OFFERED_SILENCE = ("first", "unknown"), ("window",)
-BEFORE_CARE, SILENCE = OFFERED_BEFORE_CARE[0], OFFERED_SILENCE[0]
+BEFORE_CARE, SILENCE = history.BEFORE_CARE[0], history.SILENCE[0]  # what is usual
 LEAST_AT_RISK = 5
 STALE = timedelta(days=31)
 
@@ -104,7 +101,7 @@ def _answers(as_of, by, level):
     records, built, found = history.read_records(), {}, []
     for key, words, other in _assumptions(months):
         asked = usual | other
-        if other and asked == usual or not _offered(asked):
+        if other and asked == usual:
             continue
         watched = asked["silence"], asked["care_window_months"]
         if watched not in built:
@@ -117,10 +114,6 @@ def _answers(as_of, by, level):
         )  # fmt: skip
         found.append(Answer(key, words, **asked, groups={group.group: group for group in told.groups}))
     return tuple(found)
-
-
-def _offered(asked):
-    return asked["before_care"] in OFFERED_BEFORE_CARE and asked["silence"] in OFFERED_SILENCE
 
 
 def _assumptions(months):

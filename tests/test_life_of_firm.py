@@ -107,8 +107,6 @@ def test_curves_of_the_firm_start_where_five_are_at_risk(firm):
         (["--care-window", "x"], "--care-window x"),
         (["--before-care", "guess"], "--before-care guess: must be one of perhaps, first, unknown"),
         (["--silence", "loud"], "--silence loud: must be one of model, window"),
-        (["--before-care", "perhaps"], "--before-care perhaps: not offered yet; ask for first or unknown"),
-        (["--silence", "model"], "--silence model: not offered yet; ask for window"),
     ],
 )
 def test_options_that_cannot_be_are_refused_by_name(db, options, told):
@@ -128,18 +126,16 @@ def test_a_wider_care_window_never_takes_exposure_away(firm):
     assert all(wide[name]["exposure"] >= group["exposure"] for name, group in narrow.items())
 
 
-def test_the_usual_answer_takes_the_first_part_for_the_original_and_the_window_for_the_end(firm):
+def test_the_usual_answer_allows_for_earlier_renewals_and_weighs_who_falls_silent(firm):
     usual, groups, _ = life("--as-of", AS_OF)
-    asked, same, _ = life("--as-of", AS_OF, "--before-care", "first", "--silence", "window")
+    asked, same, _ = life("--as-of", AS_OF, "--before-care", "perhaps", "--silence", "model")
     assert usual == asked
     assert groups == same
-    assert usual["before_care"] == "first"
+    assert usual["before_care"] == "perhaps"
 
 
-def test_earlier_renewals_and_silence_can_be_taken_into_account(firm):
-    day = datetime.date.fromisoformat(AS_OF)
-    told = lives.report_of(lives.firm_spells(as_of=day, silence="model"), as_of=day, before_care="perhaps").to_dict()
-    assert told["before_care"] == "perhaps"
+def test_the_method_says_that_who_falls_silent_is_weighed(firm):
+    told = life("--as-of", AS_OF)[0]
     assert "weighed by the chance that they are still in care" in told["method"]
 
 
@@ -164,8 +160,10 @@ def test_silent_tails_are_written_as_pieces_of_at_most_91_days_that_count_in_par
 def test_the_other_assumptions_are_one_call_away_and_agree_with_the_command(firm):
     answers = {answer.key: answer for answer in lives.sensitivity(datetime.date.fromisoformat(AS_OF))}
     assert list(answers)[0] == "usual"
-    assert set(answers) == {"usual", "unknown", "window-half", "window-double"}
-    for key, word in (("usual", "first"), ("unknown", "unknown")):
+    assert set(answers) == {
+        "usual", "first", "unknown", "lost-none", "lost-double", "silence-window", "window-half", "window-double"
+    }  # fmt: skip
+    for key, word in (("usual", "perhaps"), ("first", "first"), ("unknown", "unknown")):
         told = life("--as-of", AS_OF, "--before-care", word)[1]
         assert {name: group.shape for name, group in answers[key].groups.items()} == {
             name: group["shape"] for name, group in told.items()

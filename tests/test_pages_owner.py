@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.models import ModelComponent
-from jobs import failure_words, lives
+from jobs import failure_words, history
 from jobs.failures import component_life, fleet
 from jobs.models import Finding
 from jobs.services.trade import load_trade_tables
@@ -93,7 +93,7 @@ def test_the_page_of_a_component_reads_well_in_every_state(owner, state):
     without_nothing(owner.get(reverse("component_spells", args=[component.pk])))
 
 
-@pytest.mark.parametrize("assumption", lives.OFFERED_BEFORE_CARE)
+@pytest.mark.parametrize("assumption", history.BEFORE_CARE)
 def test_the_page_tells_the_assumption_on_the_time_before_care_and_takes_others(owner, assumption):
     component, appliances = firm()
     for appliance in appliances[:6]:  # taken over in mid-life

@@ -8,7 +8,7 @@ from rest_framework.views import APIView
 
 from firm.fields import Word
 from firm.roles import ForStaff
-from jobs import lives
+from jobs import history, lives
 from jobs.reliability.grouping import BY
 
 FIGURES = ["mtbf", "shrunk", "shape", "scale", "mean", "b10"]
@@ -28,12 +28,12 @@ class LivesAskedSerializer(serializers.Serializer):
     level = serializers.FloatField(min_value=0.5, max_value=0.999, default=0.90, help_text="Of the limits.")
     as_of = serializers.DateField(required=False, help_text="Day of analysis; empty: today.")
     before_care = Word(
-        choices=[(word, WORDS[word]) for word in lives.OFFERED_BEFORE_CARE],
+        choices=[(word, WORDS[word]) for word in history.BEFORE_CARE],
         default=lives.BEFORE_CARE,
         help_text="What is assumed of components that were there before care began.",
     )
     silence = Word(
-        choices=[(word, WORDS[word]) for word in lives.OFFERED_SILENCE],
+        choices=[(word, WORDS[word]) for word in history.SILENCE],
         default=lives.SILENCE,
         help_text="How customers without a yearly service count who do not call.",
     )

@@ -10,7 +10,7 @@ from firm.roles import owner_required
 from firm.tables import figure
 from firm.words import known, likely, number, plural, years
 from inventory.models import ComponentType, Place
-from jobs import failure_words, lives
+from jobs import failure_words, history, lives
 from jobs.cautions import warnings_for
 from jobs.due import due_by_component, due_by_van, due_in_all
 from jobs.failure_tables import components_table, models_table, row_of
@@ -24,7 +24,7 @@ LAST_YEARS = "failures reported in the last three years"
 def asked_assumption(request):
     """The assumption on the time before care that the address asks for, or the usual one."""
     asked = request.GET.get("before_care", "")
-    return asked if asked in lives.OFFERED_BEFORE_CARE else lives.BEFORE_CARE
+    return asked if asked in history.BEFORE_CARE else lives.BEFORE_CARE
 
 
 @owner_required
@@ -98,7 +98,7 @@ def component_detail(request, pk):
         "life": life,
         "warnings": warnings_for([component]),
         "assumption": failure_words.BEFORE_CARE[before_care],
-        "assumptions": [(word, failure_words.BEFORE_CARE[word]) for word in lives.OFFERED_BEFORE_CARE],
+        "assumptions": [(word, failure_words.BEFORE_CARE[word]) for word in history.BEFORE_CARE],
     }
     if life is None:
         return render(request, "jobs/component_unseen.html", context)

@@ -27,8 +27,10 @@ class Command(BaseCommand):
         parser.add_argument("--by", help=f"one of {' '.join(BY)} (default component).")
         parser.add_argument("--as-of", help="day of analysis, YYYY-MM-DD (default today).")
         parser.add_argument("--care-window", help="months without contact after which care has ended.")
-        parser.add_argument("--before-care", help="first (default) or unknown: what stood before care.")
-        parser.add_argument("--silence", help="window (default): how silent customers count.")
+        parser.add_argument(
+            "--before-care", help="perhaps (default: it may have been renewed), first (it is the original) or unknown."
+        )
+        parser.add_argument("--silence", help="model (default: weighed by the chance of being in care) or window.")
         parser.add_argument("--spells", metavar="FILE.csv", help="write the spells behind the figures.")
         parser.add_argument("--curve", action="store_true", help="add the survival curve of each group.")
         parser.add_argument("--json", action="store_true", help="print one JSON document.")
@@ -37,7 +39,7 @@ class Command(BaseCommand):
         level, by = _level(level), _word("by", options["by"] or "component")
         for option in ("before_care", "silence"):
             if options[option] is not None:
-                _offered(option, _word(option, options[option]))
+                _word(option, options[option])
         if file is not None:
             report = self._of_file(file, level, curve, options)
         else:
@@ -94,16 +96,6 @@ def _word(option, word):
     if word not in WORDS[option]:
         raise CommandError(f"{name} {word}: must be one of {', '.join(WORDS[option])}")
     return word
-
-
-def _offered(option, word):
-    """Refuse by name what is built but not offered yet."""
-    from jobs import lives
-
-    offered = {"before_care": lives.OFFERED_BEFORE_CARE, "silence": lives.OFFERED_SILENCE}[option]
-    if word not in offered:
-        name = f"--{option.replace('_', '-')}"
-        raise CommandError(f"{name} {word}: not offered yet; ask for {' or '.join(offered)}")
 
 
 def _day(text):
