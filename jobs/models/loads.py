@@ -1,6 +1,9 @@
 """What each van should carry: proposals, what was accepted of them, and how they would have done in the past."""
 
+from datetime import timedelta
+
 from django.db import models
+from django.utils import timezone
 
 from inventory.models import Part, Place
 
@@ -48,6 +51,8 @@ class LoadLine(models.Model):
 class BackTest(models.Model):
     """The firm's past replayed against its proposals: inputs, how far it is, and the result once it is done."""
 
+    QUIET = timedelta(minutes=10)  # without progress for so long, its process is gone
+
     event = models.UUIDField(unique=True)
     first = models.DateField()
     last = models.DateField()
@@ -57,6 +62,7 @@ class BackTest(models.Model):
     steps = models.PositiveSmallIntegerField(default=0, help_text="Windows to replay.")
     done = models.PositiveSmallIntegerField(default=0, help_text="Windows replayed.")
     moved_at = models.DateTimeField(auto_now=True)
+    running = models.BooleanField(null=True, unique=True, help_text="True while it is worked off: one at a time.")
     finished_at = models.DateTimeField(null=True, blank=True)
     problem = models.TextField(blank=True, help_text="Why it ended without a result.")
     result = models.JSONField(default=dict)
@@ -66,3 +72,10 @@ class BackTest(models.Model):
 
     def __str__(self):
         return f"{self.first} to {self.last}"
+
+    @property
+    def state(self):
+        """done, failed, stopped (its process died: run it again) or running."""
+        if self.finished_at:
+            return "failed" if self.problem else "done"
+        return "stopped" if self.moved_at < timezone.now() - self.QUIET else "running"

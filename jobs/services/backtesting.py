@@ -13,6 +13,23 @@ from jobs.past_jobs import past_work, use_last_year
 from jobs.services.proposing import problem_from_records
 
 WINDOW_DAYS = 90
+LOADS = ("proposal", "rule", "fact")
+
+
+@dataclass
+class Period:
+    """One window: jobs that needed parts, and of these how many each load finishes. cash: mean per van, of two loads.
+
+    The rule has the cash of the proposal, so one sum stands for both.
+    """
+
+    first: date
+    last: date
+    jobs: int
+    proposal: int
+    rule: int
+    fact: int
+    cash: float
 
 
 @dataclass
@@ -31,13 +48,15 @@ class BackTest:
     cash: float
     against_rule: Comparison
     against_fact: Comparison
+    periods: list[Period]
 
 
 @dataclass
 class _Run:
     jobs: list = field(default_factory=list)
-    results: dict = field(default_factory=lambda: {"proposal": [], "rule": [], "fact": []})
+    results: dict = field(default_factory=lambda: {name: [] for name in LOADS})
     cash: list = field(default_factory=list)
+    periods: list = field(default_factory=list)
 
 
 def back_test(first: date, last: date, *, rng, told: Callable[[date], None] = lambda day: None) -> BackTest:
@@ -48,7 +67,7 @@ def back_test(first: date, last: date, *, rng, told: Callable[[date], None] = la
     run, day = _Run(), first
     while day <= last:
         told(day)
-        _window(run, day, min(day + timedelta(days=WINDOW_DAYS - 1), last))
+        _period(run, day, min(day + timedelta(days=WINDOW_DAYS - 1), last))
         day += timedelta(days=WINDOW_DAYS)
     done = {name: np.array(found, bool) for name, found in run.results.items()}
     rates = {name: float(found.mean()) if len(found) else 0.0 for name, found in done.items()}
@@ -60,7 +79,18 @@ def back_test(first: date, last: date, *, rng, told: Callable[[date], None] = la
         cash=float(np.mean(run.cash)) if run.cash else 0.0,
         against_rule=compared(run.jobs, done["proposal"], done["rule"], rng=rng),
         against_fact=compared(run.jobs, done["proposal"], done["fact"], rng=rng),
+        periods=run.periods,
     )
+
+
+def _period(run: _Run, day: date, last: date):
+    """Replay one window and keep what it adds."""
+    before = {name: len(found) for name, found in run.results.items()}, len(run.cash)
+    _window(run, day, last)
+    finished = {name: int(sum(found[before[0][name] :])) for name, found in run.results.items()}
+    cash = run.cash[before[1] :]
+    jobs = len(run.results["fact"]) - before[0]["fact"]
+    run.periods.append(Period(day, last, jobs, **finished, cash=float(np.mean(cash)) if cash else 0.0))
 
 
 def _window(run: _Run, day: date, last: date):
