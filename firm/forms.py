@@ -43,6 +43,8 @@ class SettingForm(forms.ModelForm):
             "care_window_months",
             "service_interval_months",
             "target_first_visit_fix_rate",
+            "order_cost",
+            "target_fill_rate",
             "cost_prices_on_phones",
         ]
         labels = {
@@ -59,6 +61,8 @@ class SettingForm(forms.ModelForm):
             "care_window_months": "Months of silence after which an appliance has left our care",
             "service_interval_months": "Months between two services",
             "target_first_visit_fix_rate": "Share of jobs to finish at the first visit",
+            "order_cost": "What placing and putting away one order line costs the firm",
+            "target_fill_rate": "Share of top-ups that the store should have on its shelf",
             "cost_prices_on_phones": "Engineers see cost prices on their phones",
         }
 

@@ -92,6 +92,16 @@ class Setting(models.Model):
         default=Decimal("0.9"),
         validators=[MinValueValidator(0), MaxValueValidator(1)],
     )
+    order_cost = models.DecimalField(
+        max_digits=9, decimal_places=2, default=Decimal("8"), help_text="Placing and putting away one order line."
+    )
+    target_fill_rate = models.DecimalField(
+        max_digits=4,
+        decimal_places=3,
+        default=Decimal("0.95"),
+        validators=[MinValueValidator(0), MaxValueValidator(Decimal("0.999"))],
+        help_text="Share of the vans’ top-ups that the store should have on its shelf.",
+    )
     cost_prices_on_phones = models.BooleanField(default=False)
 
     class Meta:

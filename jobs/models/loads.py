@@ -37,6 +37,12 @@ class LoadLine(models.Model):
     price = models.DecimalField(max_digits=12, decimal_places=4, null=True, blank=True)
     gain_per_year = models.DecimalField(max_digits=12, decimal_places=2, null=True, blank=True)
     reason = models.TextField(blank=True)
+    best = models.PositiveIntegerField(null=True, blank=True, help_text="The level that pays best, handling aside.")
+    damped = models.BooleanField(default=False, help_text="Left as it is: the change is not worth its handling now.")
+    flips = models.BooleanField(default=False, help_text="Another level at half or twice the cost of a second visit.")
+    cost_of_fixing = models.DecimalField(
+        max_digits=12, decimal_places=2, null=True, blank=True, help_text="What the fixed level loses in a year."
+    )
     accepted_at = models.DateTimeField(null=True, blank=True)
     accepted_by = models.ForeignKey("firm.User", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
 

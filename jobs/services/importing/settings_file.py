@@ -22,6 +22,8 @@ KEYS = {
     "care_window_months": number(3, 2, above=0),
     "service_interval_months": whole(1, 240),
     "target_first_visit_fix_rate": number(1, 3, least=0, most=1),
+    "order_cost": MONEY,
+    "target_fill_rate": number(1, 3, least=0, most=0.999),
     "cost_prices_on_phones": closed_words.yes_no,
 }
 ALSO_CALLED = {
@@ -42,6 +44,9 @@ ALSO_CALLED = {
     "merchant_run_cost": "merchant_run",
     "holding": "holding_per_year",
     "holding_cost_per_year": "holding_per_year",
+    "cost_per_order": "order_cost",
+    "fill_rate": "target_fill_rate",
+    "store_fill_rate": "target_fill_rate",
     "target_fix_rate": "target_first_visit_fix_rate",
     "first_visit_fix_rate": "target_first_visit_fix_rate",
     "target_first_visit_fix": "target_first_visit_fix_rate",
