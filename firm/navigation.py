@@ -33,7 +33,25 @@ VISITS = {
     "visit_outcome",
     "fitted_out",
 }
-VANS = {"van_list", "van_detail", "van_load", "van_count", "van_pass", "van_level", "van_driver", "load_paper"}
+VANS = {
+    "van_list",
+    "van_detail",
+    "van_load",
+    "van_count",
+    "van_pass",
+    "van_level",
+    "van_driver",
+    "load_paper",
+    "load_fix",
+    "top_up_list",
+    "move_list",
+    "slow_list",
+    "dead_list",
+    "store_levels",
+    "back_test_list",
+    "back_test_new",
+    "back_test_detail",
+}
 FAILURES = {"component_list", "component_detail", "component_spells", "alarm_list", "alarm_detail", "forecast"}
 OWNER = [
     ("This week", "week", {"week", "not_charged_list"}),

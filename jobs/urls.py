@@ -3,6 +3,7 @@ from django.urls import path
 from jobs.views import (
     alarms,
     appliances,
+    back_tests,
     cash,
     customers,
     failures,
@@ -80,6 +81,9 @@ urlpatterns = [
     path("vans/<int:pk>/load/propose/", loads.load_propose, name="load_propose"),
     path("vans/<int:pk>/load/accept/", loads.load_accept, name="load_accept"),
     path("vans/<int:pk>/load/paper/", loads.load_paper, name="load_paper"),
+    path("vans/back-tests/", back_tests.back_test_list, name="back_test_list"),
+    path("vans/back-tests/new/", back_tests.back_test_new, name="back_test_new"),
+    path("vans/back-tests/<int:pk>/", back_tests.back_test_detail, name="back_test_detail"),
     path("today/", phone.today, name="today"),
     path("my-van/", phone.my_van, name="my_van"),
     path("my-van/count/", phone.my_van_count, name="my_van_count"),

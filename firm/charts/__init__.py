@@ -7,6 +7,7 @@ from firm.charts.bars import money_by_month, months, running_share
 from firm.charts.canvas import Chart, Key
 from firm.charts.frontier import frontier
 from firm.charts.lives import failures_by_age, still_working
+from firm.charts.periods import shares_by_period
 from firm.charts.whiskers import Whiskers
 
 __all__ = [
@@ -18,5 +19,6 @@ __all__ = [
     "money_by_month",
     "months",
     "running_share",
+    "shares_by_period",
     "still_working",
 ]

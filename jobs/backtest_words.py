@@ -1,0 +1,124 @@
+"""What a back-test found and what it assumed, in plain words: also where the simple rule does better."""
+
+from firm.models import Setting
+from firm.words import between, known, money, number, per_cent
+
+WAYS = {"proposal": "proposal", "rule": "simple rule", "fact": "as it was"}
+STATES = {
+    "done": ("good", "tick", "Done"),
+    "running": ("note", "wait", "Running"),
+    "stopped": ("care", "warn", "Stopped, run again"),
+    "failed": ("bad", "cross", "Ended without result"),
+}
+OTHERS = {"against_rule": "the simple rule", "against_fact": "the vans as they were"}
+
+
+def verdict(found):
+    """One sentence for the head of the page."""
+    if not found["jobs"]:
+        return "In these days no job needed a part, so there is nothing to compare."
+    return " ".join(_against(found[name], OTHERS[name]) for name in ("against_rule", "against_fact"))
+
+
+def _against(gain, other):
+    points = f"{number(abs(gain['points']))} points of first visits"
+    if gain["low"] > 0:
+        return f"The proposal finishes {points} more than {other}."
+    if gain["high"] < 0:
+        return f"{other[:1].upper()}{other[1:]} would have finished {points} more than the proposal."
+    lean = "ahead" if gain["points"] > 0 else "behind"
+    apart = f"the proposal is {points} {lean}, which may be chance" if gain["points"] else "not a job apart"
+    return f"Against {other} there is no clear difference: {apart}."
+
+
+def gain_words(found, name, currency):
+    """Points, visits and money of one comparison, each with its likely range.
+
+    All second visits of a back-test cost the same, so visits and money have the range of the points.
+    """
+    gain = found[name]
+    jobs, visits = gain["jobs"], gain["visits"]
+    cost = gain["money"] / visits if visits else None
+
+    def row(label, value, low, high, show):
+        return {"label": label, "value": show(value), "range": f"likely between {between(low, high, show)}"}
+
+    rows = [row("Points of first-visit fix rate", gain["points"], gain["low"], gain["high"], _signed)]
+    if jobs:
+        low, high = (gain[end] * jobs / 100 for end in ("low", "high"))
+        rows.append(row("Second visits saved", visits, low, high, lambda n: _signed(n, 0)))
+        if cost is not None:
+            worth = [amount * cost for amount in (visits, low, high)]
+            rows.append(row("Money saved", *worth, lambda amount: money(amount, currency, 0)))
+    return {"other": OTHERS[name], "rows": rows, "chip": _chip(gain), "words": _against(gain, OTHERS[name])}
+
+
+def _signed(value, places=1):
+    return f"{'+' if value > 0 else ''}{number(value, places)}"
+
+
+def _chip(gain):
+    if gain["low"] > 0:
+        return ("good", "up", "Proposal ahead")
+    return ("care", "down", "Proposal behind") if gain["high"] < 0 else ("", "same", "No clear difference")
+
+
+INPUT_WORDS = {
+    "second_visit": "A second visit costs",
+    "merchant_run": "A run to the merchant costs",
+    "holding_per_year": "Holding costs in a year, share of the price",
+    "restock_days": "Days between two top-ups",
+    "max_per_part": "Most pieces of one part",
+    "window_days": "Days of one period",
+}
+
+
+def inputs_in_words(inputs):
+    """[(what, value)] of what it reckoned with."""
+    currency, said = Setting.current().currency, []
+    for name, label in INPUT_WORDS.items():
+        value = inputs.get(name)
+        if not known(value):
+            continue
+        shown = money(value, currency) if name in {"second_visit", "merchant_run"} else number(value, None)
+        said.append((label, per_cent(value) if name == "holding_per_year" else shown))
+    for van in inputs.get("vans", []):
+        limits = [f"{number(van[name], 0)} {unit}" for name, unit in ROOM.items() if name in van]
+        limits += [f"cash {money(van['budget'], currency, 0)}"] if "budget" in van else []
+        said.append((f"Limits of {van['van']}", ", ".join(limits) or "none"))
+    return said
+
+
+ROOM = {"litres": "litres", "kilograms": "kg"}
+CARE = {
+    "perhaps": "a part that was there before care may have been changed before",
+    "first": "a part that was there before care was the first",
+    "unknown": "nothing is assumed of what was there before care",
+}
+SILENCE = {
+    "model": "a silent customer counts with the chance of being still in care",
+    "window": "a silent customer has left after the care window",
+}
+
+
+def assumptions(inputs):
+    """The rules of the replay, one sentence each."""
+    lives = [CARE.get(inputs.get("before_care")), SILENCE.get(inputs.get("silence"))]
+    told = [
+        f"On the first day of each period ({inputs.get('window_days', 90)} days) nothing later is known: neither "
+        "failures nor customers nor prices. Each van’s load is proposed from that.",
+        "Then the jobs that really came are replayed in their order on the day of their first visit, in the van that "
+        "went. A job is finished when one way to do it is wholly on board. The van is topped up to its levels on the "
+        "firm’s restock days.",
+        "What a job needed is what was fitted because it failed, or was written down as missing, up to sixty days "
+        "after the last day.",
+        "The simple rule: own use last year for each pound, then the whole firm’s use, until the cash of the proposal "
+        "is spent, within the same room.",
+        "As it was: whether the first visit in fact lacked no part, with whatever was in the van that day.",
+        f"The likely range comes from drawing whole weeks again, 2,000 times (seed {inputs.get('seed', 1)}); nine "
+        "times in ten it holds the true difference.",
+        "The proposal here is free to change every line each period; levels that are fixed today count as fixed then.",
+    ]
+    if any(lives):
+        told.append(f"In the lives behind it, {'; '.join(each for each in lives if each)}.")
+    return told
