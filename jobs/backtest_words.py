@@ -32,25 +32,41 @@ def _against(gain, other):
 
 
 def gain_words(found, name, currency):
-    """Points, visits and money of one comparison, each with its likely range.
-
-    All second visits of a back-test cost the same, so visits and money have the range of the points.
-    """
+    """Points, jobs and money of one comparison, each with its likely range."""
     gain = found[name]
-    jobs, visits = gain["jobs"], gain["visits"]
-    cost = gain["money"] / visits if visits else None
 
     def row(label, value, low, high, show):
         return {"label": label, "value": show(value), "range": f"likely between {between(low, high, show)}"}
 
-    rows = [row("Points of first-visit fix rate", gain["points"], gain["low"], gain["high"], _signed)]
-    if jobs:
-        low, high = (gain[end] * jobs / 100 for end in ("low", "high"))
-        rows.append(row("Second visits saved", visits, low, high, lambda n: _signed(n, 0)))
-        if cost is not None:
-            worth = [amount * cost for amount in (visits, low, high)]
-            rows.append(row("Money saved", *worth, lambda amount: money(amount, currency, 0)))
+    def cash(amount):
+        return money(amount, currency, 0)
+
+    jobs = [gain[end] * gain["jobs"] / 100 for end in ("low", "high")]
+    rows = [
+        row("Points of first-visit fix rate", gain["points"], gain["low"], gain["high"], _signed),
+        row("More jobs finished with what was on board", gain["visits"], *jobs, lambda n: _signed(n, 0)),
+        row("Saved in visits and runs", gain["money"], gain.get("money_low"), gain.get("money_high"), cash),
+    ]
     return {"other": OTHERS[name], "rows": rows, "chip": _chip(gain), "words": _against(gain, OTHERS[name])}
+
+
+def holding_words(test, currency):
+    """What the proposal saves or costs in holding beside what lies in the vans today, over the days replayed."""
+    found, inputs = test.result, test.inputs
+    today, share = found.get("cash_today"), inputs.get("holding_per_year")
+    if not known(today) or not known(share) or not inputs.get("vans"):
+        return None
+    years = ((test.last - test.first).days + 1) / 365.25
+    saved = (today - found["cash"]) * len(inputs["vans"]) * share * years
+    net = found["against_fact"]["money"] + saved
+    less = "less" if saved >= 0 else "more"
+    return (
+        f"The vans hold {money(today, currency, 0)} each today, against {money(found['cash'], currency, 0)} in the "
+        f"proposal: over these days holding costs {money(abs(saved), currency, 0)} {less}. Visits, runs and holding "
+        f"together, the proposal comes out {money(abs(net), currency, 0)} "
+        f"{'ahead of' if net >= 0 else 'behind'} the vans as they were. What they held at the time is not in the book, "
+        "so this takes today’s worth for it."
+    )
 
 
 def _signed(value, places=1):
@@ -110,6 +126,7 @@ def assumptions(inputs):
         "Then the jobs that really came are replayed in their order on the day of their first visit, in the van that "
         "went. A job is finished when one way to do it is wholly on board. The van is topped up to its levels on the "
         "firm’s restock days.",
+        "A job that lacks a part costs a run to the merchant where one has it the same day, else a second visit.",
         "What a job needed is what was fitted because it failed, or was written down as missing, up to sixty days "
         "after the last day.",
         "The simple rule: own use last year for each pound, then the whole firm’s use, until the cash of the proposal "

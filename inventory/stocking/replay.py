@@ -17,7 +17,10 @@ class PastJob:
 
 @dataclass(frozen=True)
 class Comparison:
-    """Of one load against another. points: of first-visit fix rate. visits, money: saved. low, high: of the points."""
+    """Of one load against another. points: of first-visit fix rate. visits, money: saved. low, high: of the points.
+
+    money_low, money_high: of the money, from the same draws.
+    """
 
     points: float
     low: float
@@ -25,6 +28,8 @@ class Comparison:
     visits: float
     money: float
     jobs: int
+    money_low: float = 0.0
+    money_high: float = 0.0
 
 
 def replay(levels: Mapping[str, int], jobs, restock_days: int, first_day: int):
@@ -89,10 +94,12 @@ def compared(jobs, one, other, *, rng, level=0.90, draws=2000) -> Comparison:
         return Comparison(0.0, 0.0, 0.0, 0.0, 0.0, 0)
     difference = np.asarray(one, float) - np.asarray(other, float)
     _, week = np.unique([job.day // 7 for job in jobs], return_inverse=True)
-    gained, count = np.bincount(week, difference), np.bincount(week)
+    cost = np.array([job.cost for job in jobs], float)
+    gained, count, saved = (np.bincount(week, weights) for weights in (difference, None, difference * cost))
     again = rng.integers(len(count), size=(draws, len(count)))
     points = 100 * gained[again].sum(axis=1) / count[again].sum(axis=1)
-    low, high = np.quantile(points, [(1 - level) / 2, (1 + level) / 2])
-    money = float(sum(d * job.cost for d, job in zip(difference, jobs, strict=True)))
-    mean, visits = float(100 * difference.mean()), float(difference.sum())
-    return Comparison(mean, float(low), float(high), visits, money, len(jobs))
+    ends = [(1 - level) / 2, (1 + level) / 2]
+    low, high = map(float, np.quantile(points, ends))
+    money_low, money_high = map(float, np.quantile(saved[again].sum(axis=1), ends))
+    mean, visits, money = float(100 * difference.mean()), float(difference.sum()), float(saved.sum())
+    return Comparison(mean, low, high, visits, money, len(jobs), money_low, money_high)

@@ -1,12 +1,14 @@
 """Would the proposal have done better? The firm's own past, replayed from days on which only the past was known."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
 import numpy as np
 
 from firm.models import Setting
+from inventory.models import Place
+from inventory.services.worth import holdings
 from inventory.stocking.replay import Comparison, compared, replay, simple_rule
 from inventory.stocking.van_load import best_levels
 from jobs.past_jobs import past_work, use_last_year
@@ -37,6 +39,7 @@ class BackTest:
     """Rates: share of jobs with parts that each load would have finished at the first visit. cash: mean per van.
 
     against_rule, against_fact: what the proposal adds to the simple rule of equal cash, and to what really happened.
+    cash_today: mean worth of what the vans hold today, for what they held then is often not in the book.
     """
 
     first: date
@@ -46,6 +49,7 @@ class BackTest:
     rule: float
     fact: float
     cash: float
+    cash_today: float
     against_rule: Comparison
     against_fact: Comparison
     periods: list[Period]
@@ -77,10 +81,24 @@ def back_test(first: date, last: date, *, rng, told: Callable[[date], None] = la
         len(run.jobs),
         **rates,
         cash=float(np.mean(run.cash)) if run.cash else 0.0,
+        cash_today=_cash_today(),
         against_rule=compared(run.jobs, done["proposal"], done["rule"], rng=rng),
         against_fact=compared(run.jobs, done["proposal"], done["fact"], rng=rng),
         periods=run.periods,
     )
+
+
+def _cash_today():
+    vans = set(Place.objects.vans().filter(retired_on=None).values_list("pk", flat=True))
+    worth = sum(float(one.value or 0) for one in holdings() if one.place in vans)
+    return worth / len(vans) if vans else 0.0
+
+
+def _at_stake(job, problem):
+    """What this job costs when the van lacks its parts: a run where a merchant has them the same day, else a visit."""
+    same_day = problem.same_day
+    best = max((min(same_day.get(part, 0.0) for part in way) for way in job.recipes if way), default=0.0)
+    return best * problem.money.merchant_run + (1 - best) * problem.money.second_visit
 
 
 def _period(run: _Run, day: date, last: date):
@@ -104,7 +122,7 @@ def _window(run: _Run, day: date, last: date):
         run.cash.append(cash)
         if van.van not in work:
             continue
-        jobs = work[van.van].jobs
+        jobs = [replace(job, cost=_at_stake(job, problem)) for job in work[van.van].jobs]
         room = [
             ({p.part: getattr(p, name) for p in problem.parts}, getattr(van, name))
             for name in ("litres", "kilograms")

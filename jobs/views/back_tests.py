@@ -16,7 +16,7 @@ from firm.roles import office_required
 from firm.tables import Column, Filter, Table, figure
 from firm.words import count, money, number, per_cent
 from inventory.views.once import OnceForm, save_once
-from jobs.backtest_words import STATES, WAYS, assumptions, gain_words, inputs_in_words, verdict
+from jobs.backtest_words import STATES, WAYS, assumptions, gain_words, holding_words, inputs_in_words, verdict
 from jobs.forms import DAY
 from jobs.models import BackTest
 from jobs.services import kept_backtests
@@ -144,6 +144,7 @@ def _found(request, test):
         "verdict": verdict(found),
         "figures": _figures(found, currency),
         "gains": [gain_words(found, name, currency) for name in ("against_rule", "against_fact")],
+        "holding": holding_words(test, currency),
         "picture": picture if rows else None,
         "table": _periods(request, test, periods, currency),
     }
