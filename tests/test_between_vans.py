@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from inventory.stocking.damping import Damping, damped
-from inventory.stocking.demand import from_grid
-from inventory.stocking.passing import Pass, passes
+from inventory.stocking.demand import Demand, from_grid
+from inventory.stocking.passing import passes, returns
 from inventory.stocking.problem import from_plain
 from inventory.stocking.replay import PastJob, compared, replay, simple_rule
 from inventory.stocking.van_load import plan
@@ -30,7 +30,11 @@ def problem(now, **van):
 def test_a_piece_goes_where_it_is_worth_more():
     found = passes(problem(({}, {"A": 1})), handling=2, intervals=4)
     gain = [90 * (1 - (100 / (100 + e)) ** 8) for e in (6, 0.5)]
-    assert found == (Pass("A", "quiet", "busy", pytest.approx(4 * (gain[0] - gain[1]) - 2)),)
+    [one] = found
+    assert (one.part, one.giver, one.taker) == ("A", "quiet", "busy")
+    assert one.worth == pytest.approx(4 * (gain[0] - gain[1]) - 2)
+    assert (one.there.money, one.here.money) == pytest.approx(gain)
+    assert one.there.jobs == pytest.approx(gain[0] / 90)
 
 
 def test_nothing_is_passed_that_does_not_pay_its_handling_or_has_no_room():
@@ -44,6 +48,18 @@ def test_passing_ends_where_both_vans_gain_nothing_more():
     found = passes(stated, handling=1, intervals=13, most=10)
     assert [(p.giver, p.taker) for p in found] == [("quiet", "busy")] * len(found)
     assert all(a.worth >= b.worth - 1e-9 for a, b in zip(found, found[1:], strict=False))
+
+
+def test_a_piece_goes_back_to_the_store_where_holding_it_costs_more_than_it_saves_and_others_want_it():
+    stated = problem(({"A": 2}, {"A": 2, "B": 1}))
+    second = 52 * 90 * (1 - Demand.single(8, 100, 0.5).pmf(1).sum())
+    assert second < 0.25 * 40 - 1
+    wanted, empty = {"A": 5.0, "B": 0.4}, {}
+    [back] = returns(stated, handling=1, wanted=wanted, in_store=empty)
+    assert (back.part, back.giver, back.taker) == ("A", "quiet", "")
+    assert back.worth == pytest.approx(0.25 * 40 - second - 1)
+    assert returns(stated, handling=1, wanted=wanted, in_store={"A": 5}) == ()
+    assert returns(stated, handling=100, wanted=wanted, in_store=empty) == ()
 
 
 def test_a_proposal_in_small_steps_takes_the_best_changes_first():
