@@ -3,6 +3,7 @@
 from decimal import Decimal
 
 from django import forms
+from django.utils import timezone
 
 from firm.models import User
 from inventory.models import Place, Supplier
@@ -53,7 +54,25 @@ class LevelForm(OnceForm):
         typed = super().clean()
         if typed.get("fixed") and not typed.get("why"):
             self.add_error("why", "Say why it is fixed, so that the next one knows.")
+        if typed.get("fixed") and typed.get("until") and typed["until"] < timezone.localdate():
+            self.add_error("until", "This day has passed.")
         return typed
+
+
+class FixForm(OnceForm):
+    """One line of a proposal fixed by whoever sends it: at what, why, and until when somebody looks again."""
+
+    level = forms.IntegerField(min_value=0, max_value=999, label="Carry")
+    why = forms.CharField(max_length=240, label="Why")
+    until = forms.DateField(label="Until", help_text="The last day. Afterwards proposals may change it again.", **DAY)
+
+    def clean_until(self):
+        until = self.cleaned_data["until"]
+        if until < timezone.localdate():
+            raise forms.ValidationError("This day has passed.")
+        if until.year > 2200:
+            raise forms.ValidationError("Give a day before 2200.")
+        return until
 
 
 class DriverForm(OnceForm):

@@ -1,52 +1,58 @@
-"""What a van should carry: the newest proposal, its reasons, and accepting all of it or some lines."""
-
-from decimal import Decimal
+"""What a van should carry: the newest proposal, its reasons, accepting all of it or some lines, fixing a line."""
 
 from django.contrib import messages
-from django.db import transaction
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils import timezone
+from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
 from firm.charts import frontier
 from firm.models import Setting
 from firm.roles import office_required
-from firm.words import money, number, per_cent
-from inventory.models import CarryLevel, Place
+from firm.tables import Column, Table
+from inventory.models import CarryLevel, Part, Place
 from inventory.views.asking import whole
-from inventory.views.once import OnceForm, press_once
+from inventory.views.once import OnceForm, press_once, save_once
+from jobs.load_words import cash_of, change_chip, could_be, fixed_words, inputs_in_words, whole_van
 from jobs.models import LoadLine, LoadProposal
-from jobs.services import proposing
+from jobs.services import agreeing, proposing
+from jobs.van_forms import FixForm
 
 
 def van_or_404(pk):
     return get_object_or_404(Place.objects.vans().select_related("engineer"), pk=pk)
 
 
-def still_fixed(van):
-    """Levels that somebody fixed, and whose day has not passed."""
-    return van.carry_levels.filter(fixed=True).exclude(until__lt=timezone.localdate())
-
-
 def newest(van):
-    return LoadProposal.objects.filter(van=van).select_related("made_by").first()
+    return LoadProposal.objects.filter(van=van).select_related("made_by", "van").first()
 
 
 @office_required
 @require_GET
 def van_load(request, pk):
     """The newest proposal for this van."""
-    van = van_or_404(pk)
+    van, currency = van_or_404(pk), Setting.current().currency
     proposal = newest(van)
+    fixed = {level.part_id: level for level in agreeing.still_fixed(van).select_related("fixed_by")}
     lines = list(proposal.lines.select_related("part", "accepted_by")) if proposal else []
-    fixed = {level.part_id: level for level in still_fixed(van).select_related("fixed_by")}
-    rows = [(line, change_chip(line, fixed.get(line.part_id)), cash_of(line)) for line in ordered(lines)]
-    shown = {
+    for line in lines:
+        line.proposal = proposal
+        line.fixed = fixed.get(line.part_id)
+        line.fixed_words = fixed_words(line.fixed, line, currency)
+    table = _export(request, van, lines)
+    if table.response:
+        return table.response
+    return render(request, "jobs/van_load.html", _shown(van, proposal, ordered(lines)) | {"export": table})
+
+
+def _shown(van, proposal, lines):
+    rows = [(line, change_chip(line, line.fixed), cash_of(line)) for line in lines]
+    return {
         "van": van,
         "proposal": proposal,
-        "changed": [row for row in rows if row[0].now != row[0].proposed or row[0].part_id in fixed],
-        "kept": [row for row in rows if row[0].now == row[0].proposed and row[0].part_id not in fixed],
-        "changes": [line for line in lines if line.now != line.proposed and not line.accepted_at],
+        "changed": [row for row in rows if _changes(row[0])],
+        "damped": [(line, could_be(line)) for line in lines if line.damped and not _changes(line)],
+        "kept": [row for row in rows if not _changes(row[0]) and not row[0].damped],
+        "changes": [line for line in lines if line.now != line.proposed and not line.accepted_at and not line.fixed],
         "before": sum(line.now for line in lines),
         "after": sum(line.proposed for line in lines),
         "form": OnceForm(),
@@ -55,100 +61,36 @@ def van_load(request, pk):
         "inputs": list(inputs_in_words(proposal)) if proposal else [],
         "older": LoadProposal.objects.filter(van=van).exclude(pk=proposal.pk)[:5] if proposal else [],
     }
-    return render(request, "jobs/van_load.html", shown)
 
 
-@office_required
-@require_POST
-def load_propose(request, pk):
-    """Work out what this van should carry, and keep it with its date and inputs."""
-    van = van_or_404(pk)
-
-    def work_out(_typed, event):
-        return {"pk": proposing.propose(van, event=event, by=request.user).pk}
-
-    if press_once(request, "load-proposal", work_out, (proposing.NoSuchVan,)):
-        messages.success(request, "Worked out. Nothing changes until you accept it.")
-    return redirect("van_load", pk)
+def _changes(line):
+    return line.now != line.proposed or bool(line.fixed)
 
 
-def whole_van(proposal, lines):
-    """The line of the whole van: gain, cash, and in words the first-visit fix rate, its worth, room and limit."""
-    found = proposal.result
-    return {
-        "gain": _gain(proposal),
-        "cash": sum((cash for cash in map(cash_of, lines) if cash is not None), Decimal(0)),
-        "words": _rate_words(found.get("first_visit_fix_rate_now"), found.get("first_visit_fix_rate")),
-        "worth": _worth_words(proposal),
-        "room": _room(proposal.van, found),
-        "warnings": found.get("warnings", []),
-        "method": found.get("method", ""),
-    }
+def ordered(lines):
+    """Changes first, the most saving first; then what stays."""
+    return sorted(
+        lines, key=lambda line: (line.now == line.proposed, -(line.gain_per_year or 0), line.part.description)
+    )
 
 
-def _gain(proposal):
-    """What the whole change saves in a year: visits saved less the cost of holding, against today's levels."""
-    found, holding = proposal.result, proposal.inputs.get("holding_per_year")
-    needed = [found.get(name) for name in ("worth_per_year", "worth_per_year_now", "spend", "spend_now")] + [holding]
-    if None in needed:
-        return None
-    worth, worth_now, spend, spend_now, holding = needed
-    return Decimal(str(worth - worth_now - holding * (spend - spend_now))).quantize(Decimal("0.01"))
-
-
-def _rate_words(before, after):
-    if after is None:
-        return "No appliance in its area is known to need a part."
-    was = f"{per_cent(before, 1)} now, " if before is not None else ""
-    return f"Finished at the first visit: {was}{per_cent(after, 1)} as proposed."
-
-
-def _worth_words(proposal):
-    found, sign = proposal.result, Setting.current().currency
-    if found.get("worth_per_year") is None or found.get("worth_per_year_now") is None:
-        return ""
-    now, then = (money(found[name], sign, 0) for name in ("worth_per_year_now", "worth_per_year"))
-    cash_now, cash = (money(found.get(name), sign, 0) for name in ("spend_now", "spend"))
-    return f"Visits saved are worth {then} a year (now {now}) with {cash} in the van (now {cash_now})."
-
-
-def _room(van, found):
-    """«87 of 120 litres, 141 of 300 kg. Cash is the limit.»"""
-    said = []
-    for name, unit in (("litres", "litres"), ("kilograms", "kg")):
-        limit = getattr(van, name)
-        if found.get(name) is not None:
-            said.append(f"{number(found[name], 0)}{f' of {number(limit, 0)}' if limit else ''} {unit}")
-    limits = {"cash": "Cash", "budget": "Cash", "litres": "Room", "kilograms": "Weight"}
-    binding = found.get("binding")
-    ends = f"{limits.get(binding, binding)} is the limit." if binding else "No limit binds: more would not pay."
-    return f"{', '.join(said)}. {ends}" if said else ends
-
-
-INPUT_WORDS = {
-    "second_visit": "A second visit costs",
-    "merchant_run": "A run to the merchant costs",
-    "holding_per_year": "Holding costs in a year, share of the price",
-    "intervals_per_year": "Top-ups in a year",
-    "max_per_part": "Most pieces of one part",
-    "horizon_days": "Days ahead that count",
-    "budget": "Cash limit of this van",
-    "litres": "Room, litres",
-    "kilograms": "Weight limit, kg",
-}
-
-
-def inputs_in_words(proposal):
-    """(what, value) of what the proposal reckoned with."""
-    currency = Setting.current().currency
-    for name, label in INPUT_WORDS.items():
-        value = proposal.inputs.get(name)
-        if value is None:
-            yield label, "no limit" if name in {"budget", "litres", "kilograms"} else "not known"
-        elif name in {"second_visit", "merchant_run", "budget"}:
-            yield label, money(value, currency)
-        else:
-            yield label, per_cent(value) if name == "holding_per_year" else number(value, 0)
+def _export(request, van, lines):
+    """The lines as a file: all of them, with what the page says of each."""
+    columns = [
+        Column("part", "Part", value=lambda line: line.part.number),
+        Column("description", "Description", value=lambda line: line.part.description),
+        Column("now", "Level now"),
+        Column("proposed", "Proposed"),
+        Column("best", "Pays best, handling aside"),
+        Column("gain_per_year", "Saves a year"),
+        Column("cash", "Cash in van", value=cash_of),
+        Column("damped", "Not worth the bother now", value=lambda line: "yes" if line.damped else ""),
+        Column("flips", "Depends on the cost of a second visit", value=lambda line: "yes" if line.flips else ""),
+        Column("fixed_words", "Fixed"),
+        Column("accepted_at", "Accepted", value=lambda line: line.accepted_at and f"{line.accepted_at:%Y-%m-%d}"),
+        Column("reason", "Why"),
+    ]
+    return Table(request, ordered(lines), columns, name=f"proposal-{van.key}", caption="Lines")
 
 
 def picture(proposal):
@@ -172,28 +114,18 @@ def picture(proposal):
     )
 
 
-def ordered(lines):
-    """Changes first, the most saving first; then what stays."""
-    return sorted(
-        lines, key=lambda line: (line.now == line.proposed, -(line.gain_per_year or 0), line.part.description)
-    )
+@office_required
+@require_POST
+def load_propose(request, pk):
+    """Work out what this van should carry, and keep it with its date and inputs."""
+    van = van_or_404(pk)
 
+    def work_out(_typed, event):
+        return {"pk": proposing.propose(van, event=event, by=request.user).pk}
 
-def change_chip(line, fixed):
-    """(kind, sign, word) of a line's change."""
-    difference = line.proposed - line.now
-    if fixed:
-        return ("note", "pin", f"Fixed at {fixed.level}")
-    if line.accepted_at:
-        return ("good", "tick", f"Accepted {line.proposed}")
-    if difference > 0:
-        return ("good", "up", f"Add {difference}")
-    return ("care", "down", f"Take {-difference} out") if difference < 0 else ("", "same", f"Keep {line.now}")
-
-
-def cash_of(line):
-    """What the change puts into the van or takes out of it, or None where nobody knows the price."""
-    return None if line.price is None else ((line.proposed - line.now) * line.price).quantize(Decimal("0.01"))
+    if press_once(request, "load-proposal", work_out, (proposing.NoSuchVan,)):
+        messages.success(request, "Worked out. Nothing changes until you accept it.")
+    return redirect("van_load", pk)
 
 
 @office_required
@@ -202,12 +134,13 @@ def load_accept(request, pk):
     """Make levels of the chosen lines of a proposal; those fixed by somebody stay."""
     van = van_or_404(pk)
     proposal = get_object_or_404(LoadProposal, pk=whole(request.POST.get("proposal")) or 0, van=van)
-    chosen = request.POST.getlist("line")
+    chosen = [pk for pk in map(whole, request.POST.getlist("line")) if pk]
 
     def accept(_typed, _event):
         lines = proposal.lines.filter(accepted_at=None).select_related("part")
-        lines = lines.filter(pk__in=[pk for pk in map(whole, chosen) if pk]) if "all" not in request.POST else lines
-        return {"lines": accept_lines(proposal, lines, request.user)}
+        if "all" not in request.POST:
+            lines = [(line, _wanted(line)) for line in lines.filter(pk__in=chosen)]
+        return {"lines": agreeing.accept_lines(proposal, lines, request.user)}
 
     if answer := press_once(request, "load", accept):
         words = f"{answer['lines']} level{'s' if answer['lines'] != 1 else ''} agreed. The next top-up brings them."
@@ -215,20 +148,46 @@ def load_accept(request, pk):
     return redirect("van_load", pk)
 
 
-@transaction.atomic
-def accept_lines(proposal, lines, by):
-    """Turn lines into carry levels of the van; lines of parts whose level is fixed are left. Return how many."""
-    fixed = set(still_fixed(proposal.van).values_list("part", flat=True))
-    taken = [line for line in lines if line.part_id not in fixed]
-    now = timezone.now()
-    for line in taken:
-        CarryLevel.objects.update_or_create(
-            place=proposal.van, part=line.part, defaults={"level": line.proposed, "fixed": False}
-        )
-    LoadLine.objects.filter(pk__in=[line.pk for line in taken]).update(accepted_at=now, accepted_by=by)
-    if taken and not proposal.lines.filter(accepted_at=None).exclude(part__in=fixed).exists():
-        LoadProposal.objects.filter(pk=proposal.pk).update(accepted_at=now)
-    return len(taken)
+def _wanted(line):
+    """The level that a ticked line gets: what pays best where the proposal itself left it as it is."""
+    return line.best if line.damped and line.best is not None else line.proposed
+
+
+@office_required
+def load_fix(request, pk, part):
+    """Fix one line: its level, why, and until when. Or leave it to the proposals again."""
+    van, part = van_or_404(pk), get_object_or_404(Part, pk=part)
+    level = CarryLevel.objects.filter(place=van, part=part).select_related("fixed_by").first()
+    line = LoadLine.objects.filter(proposal=newest(van), part=part).select_related("proposal").first()
+    first = {"level": level.level if level else line.now if line else 1}
+    form = FixForm(request.POST if request.method == "POST" else None, initial=first)
+
+    def fix(typed, _event):
+        given = {name: typed[name] for name in ("why", "until")}
+        agreeing.fix_level(van, part, typed["level"], by=request.user, **given)
+        return {"words": f"{part.description} is fixed at {typed['level']} until {typed['until']:%-d %B %Y}."}
+
+    if request.method == "POST" and (answer := save_once(request, form, "load-fixed", fix)):
+        messages.success(request, answer["words"])
+        return redirect("van_load", pk)
+    fixed = level if level and level in agreeing.still_fixed(van) else None
+    shown = {"van": van, "part": part, "form": form, "line": line, "fixed": fixed, "let_go": OnceForm()}
+    shown["fixed_words"] = fixed_words(fixed, line, Setting.current().currency)
+    return render(request, "jobs/load_fix.html", shown, status=400 if form.errors else 200)
+
+
+@office_required
+@require_POST
+def load_let_go(request, pk, part):
+    """The level is fixed no longer: proposals may change it."""
+    van, part = van_or_404(pk), get_object_or_404(Part, pk=part)
+
+    def loosen(_typed, _event):
+        return {"levels": agreeing.let_go(van, part)}
+
+    if press_once(request, "load-let-go", loosen):
+        messages.success(request, f"{part.description} is fixed no longer: the next proposal may change it.")
+    return redirect(reverse("van_load", args=[pk]))
 
 
 @office_required
@@ -236,5 +195,5 @@ def accept_lines(proposal, lines, by):
 def load_paper(request, pk):
     """The list that goes into the van, printed."""
     van = van_or_404(pk)
-    levels = van.carry_levels.filter(level__gt=0).select_related("part").order_by("part__description")
+    levels = van.carry_levels.filter(level__gt=0).select_related("part", "fixed_by").order_by("part__description")
     return render(request, "jobs/load_paper.html", {"van": van, "levels": levels, "proposal": newest(van)})
