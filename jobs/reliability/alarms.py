@@ -10,12 +10,12 @@ import numpy as np
 from scipy.special import betainc
 
 from jobs.reliability.constant_rate import RateComparison, compare_rates
+from jobs.reliability.history.ragged import runs
 
 Array = np.ndarray
 RATIO = 2.5  # times its rate that a batch is watched for
 JUMP, DRIFT = float(np.log(RATIO)), RATIO - 1
 DAYS_PER_YEAR = 365.25
-MOST_THRESHOLD = 12.0
 
 
 def expected_by_month(opened_day, entry, exit, shape, scale, edges, stream, *, streams, weight=None, factor=None):
@@ -26,18 +26,25 @@ def expected_by_month(opened_day, entry, exit, shape, scale, edges, stream, *, s
     spell counts; factor: month factor of each spell's kind in each month, (m, months) or (months,).
     """
     opened_day, entry, exit = (np.asarray(values, float) for values in (opened_day, entry, exit))
-    shape, scale = np.broadcast_to(np.asarray(shape, float), entry.shape), np.asarray(scale, float)
-    weight = np.broadcast_to(np.asarray(1.0 if weight is None else weight, float), entry.shape)
-    stream, months = np.asarray(stream, int), len(edges) - 1
-    factor = np.ones(months) if factor is None else np.asarray(factor, float)
-    expected, before = np.zeros((streams, months)), None
-    for month in range(months + 1):
-        age = np.clip(entry + (edges[month] - opened_day) / DAYS_PER_YEAR, entry, exit)
-        passed = (age / scale) ** shape
-        if before is not None:
-            expected[:, month - 1] = np.bincount(stream, weight * factor[..., month - 1] * (passed - before), streams)
-        before = passed
-    return expected
+    shape, scale, weight = (
+        np.broadcast_to(np.asarray(values, float), entry.shape)
+        for values in (shape, scale, 1.0 if weight is None else weight)
+    )
+    edges, months = np.asarray(edges, float), len(edges) - 1
+    closed_day = opened_day + (exit - entry) * DAYS_PER_YEAR
+    first = np.clip(np.searchsorted(edges, opened_day, side="right") - 1, 0, months)
+    last = np.clip(np.searchsorted(edges, closed_day, side="left"), 0, months)
+    row, month = runs(first, np.maximum(last - first, 0))
+    begin, end = (
+        np.clip(entry[row] + (edges[month + more] - opened_day[row]) / DAYS_PER_YEAR, entry[row], exit[row])
+        for more in (0, 1)
+    )
+    passed = weight[row] * ((end / scale[row]) ** shape[row] - (begin / scale[row]) ** shape[row])
+    if factor is not None:
+        factor = np.asarray(factor, float)
+        passed = passed * (factor[month] if factor.ndim == 1 else factor[row, month])
+    cell = np.asarray(stream, int)[row] * months + month
+    return np.bincount(cell, passed, streams * months).reshape(streams, months)
 
 
 def clock_at(day, stream, edges, expected):
@@ -85,51 +92,16 @@ def cumulative_sum(clock, stream) -> CumulativeSum:
     """
     clock, stream = np.asarray(clock, float), np.asarray(stream, int)
     order = np.argsort(stream, kind="stable")
-    bounds = np.flatnonzero(np.diff(stream[order], prepend=-1, append=-1))
-    value, since = np.zeros(clock.size), np.zeros(clock.size, int)
-    for begin, end in zip(bounds[:-1], bounds[1:], strict=True):
-        own = order[begin:end]
-        before = JUMP * np.arange(own.size) - DRIFT * clock[own]
-        lowest = np.minimum.accumulate(before)
-        value[own] = before + JUMP - lowest
-        since[own] = own[np.maximum.accumulate(np.where(before <= lowest, np.arange(own.size), 0))]
+    starts = np.diff(stream[order], prepend=-1) != 0
+    rank, number = np.cumsum(starts) - 1, np.arange(clock.size)
+    place = number - np.maximum.accumulate(np.where(starts, number, 0))
+    before = JUMP * place - DRIFT * clock[order]
+    apart = (np.ptp(before) + 1 if clock.size else 1.0) * rank  # each stream lies wholly below the one before
+    lowest = np.minimum.accumulate(before - apart)
+    began = np.maximum.accumulate(np.where(before - apart <= lowest, number, 0))
+    value, since = np.empty(clock.size), np.empty(clock.size, int)
+    value[order], since[order] = before + JUMP - before[began], order[began]
     return CumulativeSum(value, since)
-
-
-def failures_to_false_alarm(threshold, steps_per_unit=80):
-    """Mean number of expected failures until the sum reaches `threshold` though the rate is as it should be.
-
-    Integral equation of the sum just after a failure, by the trapezoid rule; good to half a per cent up to a
-    threshold of 8. Source: Brook & Evans (1972), Biometrika 59, 539-549 (the principle).
-    """
-    if threshold <= JUMP:
-        return 1.0
-    steps = max(int(steps_per_unit * threshold), 50)
-    at = np.linspace(JUMP, threshold, steps + 1)
-    h, row = at[1] - at[0], np.arange(steps + 1)
-    reach = np.minimum(at / h, steps)[:, None]
-    last = reach.astype(int)
-    rest = reach - last
-    weight = np.where(row < last, 1.0, np.where(row == last, 0.5, 0.0))
-    weight[:, 0] /= 2
-    weight += np.where(row == last, rest * (1 - rest / 2), 0.0) + np.where(row == last + 1, rest**2 / 2, 0.0)
-    density = np.exp(-(at[:, None] + JUMP - at) / DRIFT) / DRIFT
-    system = np.eye(steps + 1) - h * weight * density
-    system[:, 0] -= np.exp(-at / DRIFT)
-    return float(1 + np.linalg.solve(system, np.ones(steps + 1))[0])
-
-
-def threshold_for(expected_a_year, false_alarms_a_year=1.0):
-    """Threshold at which all streams together, `expected_a_year` failures in all, give so many false alarms a year."""
-    wanted = max(expected_a_year / false_alarms_a_year, 1.0)
-    high = JUMP + 1
-    while failures_to_false_alarm(high) < wanted and high < MOST_THRESHOLD:
-        high += 1
-    low = high - 1
-    for _ in range(10):
-        middle = (low + high) / 2
-        low, high = (middle, high) if failures_to_false_alarm(middle) < wanted else (low, middle)
-    return high
 
 
 def false_discovery(p):

@@ -1,150 +1,209 @@
-"""Many streams of failures watched at once: which of them fail more than the others of their kind do?"""
+"""Many streams of failures watched at once: which of them fail more than the others of their kind, or than before?"""
 
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import betainc
 
-from jobs.reliability.alarms import (
-    DAYS_PER_YEAR,
-    DRIFT,
-    JUMP,
-    clock_at,
-    expected_by_month,
-    failures_to_false_alarm,
-    recent_against_earlier,
-    threshold_for,
-)
+from jobs.reliability.alarms import clock_at, expected_by_month
 
 Array = np.ndarray
+EARLY_YEARS, RECENT = 3.0, 365
 LEAN = 1.0  # failures as expected that every baseline leans on
-TIMES = 5.0  # a batch that fails so many times as often as it should tells the delay
+BATCH_LEVELS = (
+    ("supplier",), ("supplier", "month"), ("supplier", "part"), ("supplier", "part", "month"),
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
-class Watched:
-    """Spells (m,) of the kinds (component types) and of the streams that they belong to (-1: none).
+class Pieces:
+    """Watched stretches of component positions (n,), as life history gives them.
 
-    opened: day; entry, exit: ages; weight: how far each counts. A spell of unseen age may stand here several times.
+    kind: component type; part, supplier: of what stands there since a renewal in care, -1: not known; model: of the
+    appliance; opened, closed, fitted: days; failed; in_place: still there on the day of analysis.
     """
 
     kind: Array
-    stream: Array
+    part: Array
+    supplier: Array
+    model: Array
     opened: Array
+    closed: Array
+    fitted: Array
+    failed: Array
+    in_place: Array
+
+
+@dataclass(frozen=True)
+class Stretches:
+    """The same at each age that they may have had (m,): which piece, entry and exit as ages, failed, weight."""
+
+    piece: Array
     entry: Array
     exit: Array
+    failed: Array
     weight: Array
 
-
-@dataclass(frozen=True)
-class Failed:
-    """Failures (m,): kind, stream (-1: none), day."""
-
-    kind: Array
-    stream: Array
-    day: Array
+    def of(self, rows) -> "Stretches":
+        return Stretches(*(column[rows] for column in vars(self).values()))
 
 
 @dataclass(frozen=True)
-class Streams:
-    """Per stream (n,): failures, expected of the others of its kind, their ratio with limits, p of «more».
+class Lives:
+    """shape, scale: of each kind (kinds,); season: month factors (kinds, 12), January first."""
 
-    expected_a_year: of all streams together, lately. clock, stream, day: of each failure, in order within its stream.
+    shape: Array
+    scale: Array
+    season: Array
+
+    def passed(self, kind, age):
+        """Failures to be expected up to an age."""
+        return (age / self.scale[kind]) ** self.shape[kind]
+
+
+@dataclass(frozen=True)
+class Family:
+    """Streams of one sort, watched: what each is (key, a column of numbers by name, -1: any) and what it showed.
+
+    failures, expected: of each stream (n,), of the other failures `against` and those expected of them; p of «more».
+    before, now: expected failures, a standard error up, a year ago and today: the clock of the sums. clock, stream,
+    piece: of each failure, in order within its stream. sort: batch or rising.
     """
 
+    sort: str
+    key: dict[str, Array]
     failures: Array
     expected: Array
-    ratio: Array
-    low: Array
-    high: Array
-    p: Array
-    expected_a_year: float
+    against: Array
+    against_expected: Array
+    before: Array
+    now: Array
     clock: Array
     stream: Array
-    day: Array
+    piece: Array
 
-    def raised(self, threshold):
-        """Alarms as arrays (stream, day, level, since): each crossing of the threshold, the sum then begun anew.
-
-        since: the day of the failure with which the rise began.
-        """
-        found, value, before, last = [], 0.0, 0.0, -1
-        since = 0.0
-        for stream, clock, day in zip(self.stream.tolist(), self.clock.tolist(), self.day.tolist(), strict=True):
-            fallen = value - DRIFT * (clock - before) if stream == last else 0.0
-            if fallen <= 0:
-                fallen, since = 0.0, day
-            value, before, last = fallen + JUMP, clock, stream
-            if value >= threshold:
-                found.append((stream, day, value, since))
-                value = 0.0
-        columns = zip(*found, strict=True) if found else [()] * 4
-        return tuple(np.array(column) for column in columns)
+    @property
+    def p(self):
+        share = self.expected / np.maximum(self.expected + self.against_expected, 1e-12)
+        more = betainc(np.maximum(self.failures, 1), self.against + 1, np.clip(share, 1e-12, 1 - 1e-12))
+        return np.where(self.failures > 0, more, 1.0)
 
 
-def watch_streams(
-    watched: Watched, failed: Failed, shape, scale, factor, edges, *, streams, recent=365, against_itself=False
-) -> Streams:
-    """shape, scale: of each kind (kinds,); edges: days, rising; factor: of the seasons between them (kinds, periods).
+def watch_batches(pieces: Pieces, stretches: Stretches, lives: Lives, as_of: int) -> list[Family]:
+    """Fitted parts in their first three years against the rest of their kind: by supplier, part and fitting month.
 
-    The life of a kind is scaled so that the kind without the stream failed as expected, and the test compares the
-    stream with the rest of its kind. Or, against_itself, so that the stream itself did before its last `recent` days,
-    and these are compared with what came before.
+    A stream of the same parts as a wider one is left out. The life of a kind is scaled so that the kind without the
+    stream failed as expected.
     """
-    edges = np.asarray(edges, float)
-    kind_of = np.zeros(streams, int)
-    kind_of[watched.stream[watched.stream >= 0]] = watched.kind[watched.stream >= 0]
-    expected, of_kind = _expected(watched, shape, scale, factor, edges, streams)
-    failures = np.bincount(failed.stream + 1, minlength=streams + 1)[1:].astype(float)
-    rest = np.bincount(failed.kind, minlength=shape.size)[kind_of] - failures
-    rest_expected = np.maximum(of_kind[kind_of] - expected.sum(axis=1), 0.0)
-    expected *= _level(rest, rest_expected)[:, None]
-    told = failures, expected.sum(axis=1), rest, rest
-    begin = edges[:-1] > edges[-1] - recent
-    if against_itself:
-        new = failed.day > edges[-1] - recent
-        lately = np.bincount(failed.stream[new] + 1, minlength=streams + 1)[1:]
-        earlier, so_far = failures - lately, expected[:, ~begin].sum(axis=1)
-        expected *= _level(earlier, so_far)[:, None]
-        told = lately, expected[:, begin].sum(axis=1), earlier, expected[:, ~begin].sum(axis=1)
-        failed = Failed(failed.kind[new], failed.stream[new], failed.day[new])
-    test = recent_against_earlier(told[0], np.maximum(told[1], 1e-9), told[2], np.maximum(told[3], 1e-9))
-    limits = test.comparison.low, test.comparison.high
-    a_year = expected[:, begin].sum() * DAYS_PER_YEAR / recent
-    clock = _clock(failed, expected, edges)
-    return Streams(
-        np.asarray(told[0], float), told[1], test.comparison.ratio, *limits, test.rising, float(a_year), *clock
-    )
+    early = stretches.of(stretches.entry < EARLY_YEARS)
+    exit = np.minimum(early.exit, EARLY_YEARS)
+    kind, kinds = pieces.kind[early.piece], lives.shape.size
+    count = early.weight * (early.failed & (early.exit <= EARLY_YEARS))
+    all_failures = np.bincount(kind, count, kinds)
+    hazard = early.weight * (lives.passed(kind, exit) - lives.passed(kind, early.entry))
+    all_expected = np.bincount(kind, hazard, kinds)
+    own = np.flatnonzero(pieces.supplier[early.piece] >= 0)
+    piece = early.piece[own]
+    month = pieces.fitted.astype("datetime64[D]").astype("datetime64[M]").astype(np.int64)
+    columns = np.stack([pieces.kind[piece], pieces.supplier[piece], pieces.part[piece], month[piece]])
+    finest, fine = np.unique(columns, axis=1, return_inverse=True)
+    fine, edges = fine.ravel(), quarters(pieces.opened[piece].min(initial=as_of), as_of)
+    expected = expected_by_month(
+        pieces.opened[piece], early.entry[own], exit[own], lives.shape[kind[own]], lives.scale[kind[own]], edges, fine,
+        streams=finest.shape[1], weight=early.weight[own],
+    ) * season_of(lives.season, edges)[finest[0]]  # fmt: skip
+    failing = np.flatnonzero(count[own] > 0)
+    failed = fine[failing], piece[failing]
+    names, found, taken = ("kind", "supplier", "part", "month"), [], set()
+    for level in BATCH_LEVELS:
+        found.append(_level(level, names, finest, expected, failed, pieces, all_failures, all_expected, edges, taken))
+    return found
 
 
-def _level(failures, expected):
-    """Failures over expected, a standard error up: what is not known for certain shall raise no alarm."""
-    return (failures + LEAN) / (expected + LEAN) * (1 + 1 / np.sqrt(failures + LEAN))
+def _level(level, names, finest, expected, failed, pieces, all_failures, all_expected, edges, taken) -> Family:
+    """The family of one level; taken: sets of finest streams that a wider level has watched already."""
+    columns = [finest[names.index(name)] for name in ("kind", *level)]
+    keys, of = np.unique(np.stack(columns), axis=1, return_inverse=True)
+    of = _without_known(of.ravel(), finest, names, level, taken)
+    kept = np.unique(of[of >= 0])
+    number = np.full(max(keys.shape[1], 1) + 1, -1)
+    number[kept] = np.arange(kept.size)
+    of, keys = number[of], keys[:, kept]
+    inside = of >= 0
+    total = np.zeros((kept.size, expected.shape[1]))
+    np.add.at(total, of[inside], expected[inside])
+    stream, piece = of[failed[0]], failed[1]
+    stream, piece = stream[stream >= 0], piece[stream >= 0]
+    failures, kind = np.bincount(stream, minlength=kept.size).astype(float), keys[0]
+    rest = np.maximum(all_failures[kind] - failures, 0.0)
+    rest_expected = np.maximum(all_expected[kind] - total.sum(axis=1), 0.0)
+    key = {name: np.full(kept.size, -1) for name in ("kind", "supplier", "part", "month", "model")}
+    key |= dict(zip(("kind", *level), keys, strict=True))
+    told = failures, total.sum(axis=1), rest, rest_expected
+    return _family("batch", key, told, total, edges, stream, piece, pieces, edges[:-1] <= edges[-1] - RECENT)
 
 
-def _expected(watched, shape, scale, factor, edges, streams):
-    """Expected failures of each stream in each period, and of each kind in all, by the life of the kind."""
-    expected, of_kind = np.zeros((streams, edges.size - 1)), np.zeros(shape.size)
-    for kind in np.unique(watched.kind):
-        own = watched.kind == kind
-        found = expected_by_month(
-            watched.opened[own], watched.entry[own], watched.exit[own], shape[kind], scale[kind], edges,
-            watched.stream[own] + 1, streams=streams + 1, weight=watched.weight[own], factor=factor[kind],
-        )  # fmt: skip
-        of_kind[kind] = found.sum()
-        expected += found[1:]
-    return expected, of_kind
+def _without_known(of, finest, names, level, taken):
+    """Stream of each finest one, -1 where the stream is of no known part or the same as one watched already."""
+    if "part" in level:
+        of = np.where(finest[names.index("part")] >= 0, of, -1)
+    place, count = np.arange(1.0, of.size + 1), of.max(initial=0) + 1
+    inside = of >= 0
+    sums = [np.bincount(of[inside], place[inside] ** power, count) for power in (0, 1, 2)]
+    told = list(zip(*(column.tolist() for column in sums), strict=True))  # equal for equal sets
+    known = np.array([one in taken for one in told], bool)
+    taken.update(told)
+    return np.where(inside & ~known[np.maximum(of, 0)], of, -1)
 
 
-def _clock(failed, expected, edges):
-    """Clock, stream and day of each failure of a stream, in order."""
-    own = failed.stream >= 0
-    order = np.lexsort((failed.day[own], failed.stream[own]))
-    stream, day = failed.stream[own][order], failed.day[own][order]
-    return clock_at(day, stream, edges, expected), stream, day
+def watch_rising(pieces: Pieces, stretches: Stretches, lives: Lives, as_of: int) -> Family:
+    """Components of each model, all ages: the last 365 days against what came before, where nothing else changed."""
+    begins = quarters(as_of - RECENT + 1, as_of)
+    first = min(pieces.opened.min(initial=as_of), as_of - RECENT - 1)
+    edges = np.r_[float(first), as_of + 1 - RECENT, begins[begins > as_of + 1 - RECENT]]
+    factor = season_of(lives.season, edges)
+    factor[:, 0] = 1.0
+    pairs, of = np.unique(np.stack([pieces.kind, pieces.model]), axis=1, return_inverse=True)
+    of, kind = of.ravel(), pieces.kind[stretches.piece]
+    expected = expected_by_month(
+        pieces.opened[stretches.piece], stretches.entry, stretches.exit, lives.shape[kind], lives.scale[kind], edges,
+        of[stretches.piece], streams=pairs.shape[1], weight=stretches.weight,
+    ) * factor[pairs[0]]  # fmt: skip
+    failed, streams = np.flatnonzero(pieces.failed), pairs.shape[1]
+    new = pieces.closed[failed] >= edges[1]
+    earlier = np.bincount(of[failed[~new]], minlength=streams).astype(float)
+    lately = np.bincount(of[failed[new]], minlength=streams).astype(float)
+    key = {name: np.full(streams, -1) for name in ("supplier", "part", "month")}
+    key = {"kind": pairs[0], "model": pairs[1], **key}
+    told = lately, expected[:, 1:].sum(axis=1), earlier, expected[:, 0]
+    nothing = np.zeros(edges.size - 2, bool)
+    return _family("rising", key, told, expected[:, 1:], edges[1:], of[failed[new]], failed[new], pieces, nothing)
 
 
-def budget(expected_a_year, false_alarms_a_year=1.0):
-    """(threshold, false alarms a year to expect there, failures until a batch at five times its rate is found)."""
-    threshold = threshold_for(expected_a_year, false_alarms_a_year)
-    false = expected_a_year / failures_to_false_alarm(threshold)
-    return threshold, false, int(np.ceil(threshold / (JUMP - DRIFT / TIMES)))
+def _family(sort, key, told, expected, edges, stream, piece, pieces, earlier) -> Family:
+    """told: failures, expected, against, expected of these; expected, edges: the clock; earlier: periods long ago."""
+    failures, own, against, against_expected = told
+    plain = (against + LEAN) / (against_expected + LEAN)
+    clock = expected * (plain * (1 + 1 / np.sqrt(against + LEAN)))[:, None]
+    order = np.lexsort((pieces.closed[piece], stream))
+    stream, piece = stream[order], piece[order]
+    at = clock_at(pieces.closed[piece], stream, edges, clock)
+    before, now = clock[:, earlier].sum(axis=1), clock.sum(axis=1)
+    return Family(sort, key, failures, own, against, against_expected, before, now, at, stream, piece)
+
+
+def quarters(first: float, as_of: int) -> Array:
+    """Days: the quarter's begin before `first`, each next one, and the day after `as_of`."""
+    end = np.datetime64(int(as_of) + 1, "D")
+    begin = np.datetime64(int(min(first, as_of)), "D").astype("datetime64[M]").astype(int) // 3 * 3
+    begins = np.arange(begin, end.astype("datetime64[M]").astype(int) + 1, 3).astype("datetime64[M]")
+    days = begins.astype("datetime64[D]")
+    return np.append(days[days < end], end).astype(np.int64).astype(float)
+
+
+def season_of(season, edges) -> Array:
+    """Mean month factor between each pair of edges, (kinds, periods)."""
+    begin, end = (edges[i:j].astype(np.int64).astype("datetime64[D]") for i, j in ((0, -1), (1, None)))
+    first, last = begin.astype("datetime64[M]").astype(int), (end - 1).astype("datetime64[M]").astype(int)
+    columns = [season[:, np.arange(a, min(b, a + 11) + 1) % 12].mean(axis=1) for a, b in zip(first, last, strict=True)]
+    return np.stack(columns, axis=1)

@@ -8,16 +8,16 @@ import numpy as np
 from inventory.models import Part
 from jobs import history
 from jobs.records import EPOCH
-from jobs.reliability.alarms import false_discovery
+from jobs.reliability.history.ragged import look_up, runs
 from jobs.reliability.history.records import NONE
-from jobs.reliability.history.spells import CLOCKS
-from jobs.reliability.streams import Failed, Streams, Watched, budget, watch_streams
+from jobs.reliability.history.spells import CLOCKS, DAYS_PER_YEAR
+from jobs.reliability.standing import SORTS, Raised, find_alarms
+from jobs.reliability.streams import Lives, Pieces, Stretches
 from jobs.services.concerned import FittedPiece, fitted_pieces
 from jobs.services.life_grids import AgedSpells, aged_spells
 from jobs.stamp import kept
 from jobs.van_demand import component_seasons
 
-YEARS, EARLY_YEARS, RECENT = 10, 3.0, 365
 KNOWN = CLOCKS.index("known")
 METHOD = (
     "Poisson cumulative sums (ln 2.5 up at a failure, 1.5 down per expected failure), the clock being the failures "
@@ -27,10 +27,11 @@ METHOD = (
 
 @dataclass(frozen=True)
 class Alarm:
-    """kind: batch (a fitted part, in its first three years, of one supplier or of one fitting month) or rising (a
+    """kind: batch (fitted parts in their first three years, of one supplier, part or fitting month) or rising (a
     component of one model, all ages). failures, expected: in the stream; ratio with limits and p: against the rest of
     its kind, for rising the last year against the time before. p_adjusted only orders a page. since: the day of the
-    failure with which the rise began. pieces: the fitted parts concerned.
+    failure with which the rise began; rise_failures, rise_expected: from then on. fitted_from: of the oldest part that
+    failed in it, None for rising. pieces: the fitted parts concerned, fitted since. stands_because: in words.
     """
 
     kind: str
@@ -49,13 +50,17 @@ class Alarm:
     since: date
     raised_on: date
     level_reached: float
+    rise_failures: int
+    rise_expected: float
+    fitted_from: date | None
+    stands_because: str
     pieces: tuple[FittedPiece, ...]
 
 
 @dataclass(frozen=True)
 class Alarms:
-    """alarms: most telling first. false_alarms_a_year: to expect of all streams together where nothing is wrong.
-    delay_failures: of a batch at five times its rate until it is found.
+    """alarms: bad batches first, then most telling first. false_alarms_a_year: to expect of all streams together
+    where nothing is wrong. delay_failures: of a batch at five times its rate until it is found.
     """
 
     as_of: date
@@ -68,164 +73,122 @@ class Alarms:
 
 
 def firm_alarms(as_of: date) -> Alarms:
-    """The alarms that stand on `as_of` (raised in the last year), kept until something is recorded."""
+    """The alarms that stand on `as_of`, kept until something is recorded.
+
+    An alarm stands for a year after the last failure that found its sum above the threshold; that of a batch longer,
+    while parts of it are in place and the sum has not come back to nothing.
+    """
     return kept("firm-alarms", lambda: _firm_alarms(as_of), as_of)
 
 
 def _firm_alarms(as_of):
     records = history.read_records()
     aged = aged_spells(as_of, records)
-    parts = _parts(records, aged.spells)
-    edges, factor = _quarters(as_of, component_seasons(aged.spells)[_kinds(aged)])
-    families = [_batches(records, aged, parts, by_month) for by_month in (False, True)] + [_rising(aged)]
-    watched = [
-        watch_streams(*_rows(aged, family), aged.shape, aged.scale, factor, edges,
-                      streams=len(family.names), against_itself=family.kind == "rising")
-        for family in families
-    ]  # fmt: skip
-    threshold, false, delay = budget(sum(one.expected_a_year for one in watched))
-    adjusted = false_discovery(np.concatenate([one.p for one in watched]))
-    found, begin = [], 0
-    for family, one in zip(families, watched, strict=True):
-        own = adjusted[begin : begin + len(family.names)]
-        begin += len(family.names)
-        found += _raised(family, one, own, threshold, edges[-1] - RECENT)
-    found = _once(found)
-    pieces = fitted_pieces(found, as_of)
-    alarms = tuple(Alarm(**alarm, pieces=own) for alarm, own in zip(found, pieces, strict=True))
-    return Alarms(as_of, alarms, sum(len(one.names) for one in families), threshold, false, delay, METHOD)
-
-
-@dataclass(frozen=True)
-class Family:
-    """Streams of one sort: what each is (`names`), stream of each spell (-1: none), age up to which it counts."""
-
-    kind: str
-    names: list[dict]
-    stream: np.ndarray
-    upto: float
-
-
-def _quarters(as_of, season):
-    """First days of the quarters of the last ten years, ending after `as_of`, and the season of each (kinds, n)."""
-    last = np.datetime64(as_of + timedelta(days=1), "D")
-    begins = np.arange(last.astype("datetime64[M]") - 12 * YEARS, last.astype("datetime64[M]") + 1, 3)
-    days = begins.astype("datetime64[D]")
-    begins, days = begins[days < last], days[days < last]
-    months = (begins.astype(int)[:, None] + np.arange(3)) % 12
-    return np.append(days, last).astype(np.int64), season[:, months].mean(axis=2)
-
-
-def _kinds(aged: AgedSpells):
-    """Index into the names of components of each group."""
-    place = {str(key): i for i, key in enumerate(aged.spells.names.components)}
-    return np.array([place[name] for name in aged.grouped.names], int)
-
-
-def _parts(records, spells):
-    """Index of the part that stands in each spell's position since a renewal, -1 where it is not known."""
-    fitted, visits = records.fitted, records.visits
-    origin = np.rint(spells.opened_day - spells.entry * 365.25).astype(np.int64)
-    day = visits.day[fitted.visit]
-    exact = dict(
-        zip(zip(fitted.appliance.tolist(), fitted.component.tolist(), day.tolist(), strict=True), fitted.part.tolist(),
-            strict=True)
-    )  # fmt: skip
-    covers = set(zip(records.catalogue.covers_part.tolist(), records.catalogue.covers_component.tolist(), strict=True))
-    on_day = {}
-    for appliance, one, part in zip(fitted.appliance.tolist(), day.tolist(), fitted.part.tolist(), strict=True):
-        on_day.setdefault((appliance, one), []).append(part)
-    found = np.full(len(spells), NONE)
-    renewed = np.flatnonzero((spells.clock == KNOWN) & (spells.supplier >= 0))
-    columns = (renewed, spells.appliance[renewed], spells.component[renewed], origin[renewed])
-    for i, appliance, component, one in zip(*(column.tolist() for column in columns), strict=True):
-        part = exact.get((appliance, component, one))
-        if part is None:
-            part = next((p for p in on_day.get((appliance, one), ()) if (p, component) in covers), NONE)
-        found[i] = part
-    return found
-
-
-def _batches(records, aged: AgedSpells, parts, by_month) -> Family:
-    """Fitted parts by component, part and supplier, and by the month of fitting where asked."""
-    spells = aged.spells
-    numbers = list(Part.objects.order_by("pk").values_list("number", flat=True))
-    origin = np.rint(spells.opened_day - spells.entry * 365.25).astype(np.int64)
-    month = (
-        origin.astype("datetime64[D]").astype("datetime64[M]").astype(np.int64) if by_month else np.zeros_like(origin)
+    today = (as_of - EPOCH).days
+    found = find_alarms(*_watched(records, aged, today), today)
+    told = [_told(aged, found.shown, i, as_of) for i in range(found.shown.kind.size)]
+    pieces = fitted_pieces(told, as_of)
+    alarms = tuple(Alarm(**alarm, pieces=own) for alarm, own in zip(told, pieces, strict=True))
+    return Alarms(
+        as_of, alarms, found.streams, found.threshold, found.false_alarms_a_year, found.delay_failures, METHOD
     )
-    there = np.flatnonzero((parts >= 0) & (spells.entry < EARLY_YEARS))
-    keys = np.stack([spells.component[there], parts[there], spells.supplier[there], month[there]])
-    distinct, of = np.unique(keys, axis=1, return_inverse=True)
-    stream = np.full(len(spells), -1)
-    stream[there] = of.ravel()
-    names = [
-        {
-            "component": str(spells.names.components[component]),
-            "part": numbers[part],
-            "supplier": str(spells.names.suppliers[supplier]),
-            "fitting_month": str(np.datetime64(int(when), "M")) if by_month else "",
-            "model": "",
-        }
-        for component, part, supplier, when in distinct.T.tolist()
-    ]
-    return Family("batch", names, stream, EARLY_YEARS)
 
 
-def _rising(aged: AgedSpells) -> Family:
-    """Components by appliance model."""
-    spells = aged.spells
-    width = len(spells.names.models)
-    pairs, of = np.unique(spells.component.astype(np.int64) * width + spells.model, return_inverse=True)
-    blank = {"part": "", "supplier": "", "fitting_month": ""}
-    names = [
-        {"component": str(spells.names.components[c]), "model": str(spells.names.models[m]), **blank}
-        for c, m in (divmod(pair, width) for pair in pairs.tolist())
-    ]
-    return Family("rising", names, of, np.inf)
+def _watched(records, aged: AgedSpells, today):
+    """The firm's spells as the pure part takes them."""
+    spells, grouped = aged.spells, aged.grouped
+    parts, fitted = fitted_parts(records, spells)
+    entry, exit, failed, weight, _ = aged.rows
+    pieces = Pieces(
+        kind=grouped.group,
+        part=parts,
+        supplier=np.where(spells.clock == KNOWN, spells.supplier, NONE),
+        model=spells.model,
+        opened=spells.opened_day,
+        closed=spells.closed_day,
+        fitted=fitted,
+        failed=spells.failed,
+        in_place=(spells.closed_day >= today) & ~spells.failed,
+    )
+    place = {str(key): i for i, key in enumerate(spells.names.components)}
+    own = np.array([place[name] for name in grouped.names], int)
+    lives = Lives(aged.shape, aged.scale, component_seasons(spells)[own])
+    return pieces, Stretches(aged.of, entry, exit, failed, weight), lives
 
 
-def _rows(aged: AgedSpells, family: Family):
-    """The family's spells as the streams take them, up to the age that counts."""
-    spells, of = aged.spells, aged.of
-    entry, exit, _, weight, kind = aged.rows
-    early = entry < family.upto
-    watched = Watched(
-        kind[early], family.stream[of][early], spells.opened_day[of][early].astype(float), entry[early],
-        np.minimum(exit, family.upto)[early], weight[early],
-    )  # fmt: skip
-    bearing = np.zeros(len(spells), bool)
-    bearing[of] = True
-    failed = np.flatnonzero(bearing & spells.failed & (spells.exit <= family.upto))
-    return watched, Failed(aged.grouped.group[failed], family.stream[failed], spells.closed_day[failed].astype(float))
+def fitted_parts(records, spells):
+    """Index of the part that stands in each spell's position since a renewal, and the day on which its clock began.
+
+    The part is NONE where it is not known. It is the one fitted for that component on that day, the later one of two;
+    else the first one of that day that covers it.
+    """
+    fitted, visits, catalogue = records.fitted, records.visits, records.catalogue
+    origin = np.rint(spells.opened_day - spells.entry * DAYS_PER_YEAR).astype(np.int64)
+    day = visits.day[fitted.visit]
+    begin = int(min(day.min(initial=0), origin.min(initial=0)))
+    days = int(max(day.max(initial=0), origin.max(initial=0))) - begin + 1
+
+    def keys(appliance, component, on):
+        return (appliance.astype(np.int64) * len(records.names.components) + component) * days + on - begin
+
+    own = keys(fitted.appliance, fitted.component, day)
+    exact, last = np.unique(own[::-1], return_index=True)
+    order = np.argsort(catalogue.covers_part, kind="stable")
+    begins = np.searchsorted(catalogue.covers_part[order], [fitted.part, fitted.part + 1])
+    row, at = runs(begins[0], begins[1] - begins[0])
+    covered, first = np.unique(
+        keys(fitted.appliance[row], catalogue.covers_component[order][at], day[row]), return_index=True
+    )
+    renewed = (spells.clock == KNOWN) & (spells.supplier >= 0)
+    wanted = keys(spells.appliance, spells.component, origin)
+    by_name, by_cover = look_up(exact, wanted), look_up(covered, wanted)
+    found = np.full(len(spells), NONE)
+    if own.size:
+        found = np.where(by_name >= 0, fitted.part[::-1][last[by_name]], found)
+    if first.size:
+        found = np.where((by_name < 0) & (by_cover >= 0), fitted.part[row[first[by_cover]]], found)
+    return np.where(renewed, found, NONE), origin
 
 
-def _raised(family: Family, found: Streams, adjusted, threshold, after):
-    """The alarms of a family that were raised after a day."""
-    raised = zip(*(column.tolist() for column in found.raised(threshold)), strict=True)
-    return [_alarm(family, found, adjusted, *alarm) for alarm in raised if alarm[1] > after]
-
-
-def _alarm(family: Family, found: Streams, adjusted, stream, day, level, since):
-    i = int(stream)
-    ratio = [float(values[i]) if np.isfinite(values[i]) else None for values in (found.ratio, found.low, found.high)]
+def _told(aged: AgedSpells, shown: Raised, i, as_of):
+    """The i-th alarm as a dict of what Alarm has, without its pieces."""
+    names = aged.spells.names
+    part = (
+        Part.objects.order_by("pk").values_list("number", flat=True)[int(shown.part[i])] if shown.part[i] >= 0 else ""
+    )
+    month, sort = int(shown.month[i]), SORTS[shown.sort[i]]
+    raised = EPOCH + timedelta(days=int(shown.raised[i]))
+    confirmed = EPOCH + timedelta(days=int(shown.confirmed[i]))
     return {
-        "kind": family.kind,
-        **family.names[i],
-        "failures": int(found.failures[i]),
-        "expected": float(found.expected[i]),
-        **dict(zip(("ratio", "ratio_low", "ratio_high"), ratio, strict=True)),
-        "p": float(found.p[i]),
-        "p_adjusted": float(adjusted[i]),
-        "since": EPOCH + timedelta(days=int(since)),
-        "raised_on": EPOCH + timedelta(days=int(day)),
-        "level_reached": float(level),
+        "kind": sort,
+        "component": aged.grouped.names[shown.kind[i]],
+        "part": numbers[int(shown.part[i])] if shown.part[i] >= 0 else "",
+        "supplier": str(names.suppliers[shown.supplier[i]]) if shown.supplier[i] >= 0 else "",
+        "fitting_month": str(np.datetime64(month, "M")) if month >= 0 else "",
+        "model": str(names.models[shown.model[i]]) if shown.model[i] >= 0 else "",
+        "failures": int(shown.failures[i]),
+        "expected": float(shown.expected[i]),
+        "ratio": _known(shown.ratio[i]),
+        "ratio_low": _known(shown.low[i]),
+        "ratio_high": _known(shown.high[i]),
+        "p": float(shown.p[i]),
+        "p_adjusted": float(shown.p_adjusted[i]),
+        "since": EPOCH + timedelta(days=int(shown.since[i])),
+        "raised_on": raised,
+        "level_reached": float(shown.level[i]),
+        "rise_failures": int(shown.rise_failures[i]),
+        "rise_expected": float(shown.rise_expected[i]),
+        "fitted_from": EPOCH + timedelta(days=int(shown.fitted_from[i])) if sort == "batch" else None,
+        "stands_because": _because(sort, confirmed, int(shown.in_place[i]), as_of),
     }
 
 
-def _once(found):
-    """Most telling first; a fitting month is left to the alarm on its part as a whole unless it stands out more."""
-    best = {}
-    for alarm in sorted(found, key=lambda one: -one["level_reached"]):
-        best.setdefault((alarm["kind"], alarm["component"], alarm["part"], alarm["supplier"], alarm["model"]), alarm)
-    return list(best.values())
+def _known(value):
+    return float(value) if np.isfinite(value) else None
+
+
+def _because(sort, confirmed, in_place, as_of):
+    """Why an alarm still stands, in words."""
+    if (as_of - confirmed).days < 365:
+        return f"The last failure that bore it out came on {confirmed:%-d %B %Y}, less than a year ago."
+    return f"{in_place} of these parts are still in place, and too few of them have lasted since to explain it."

@@ -58,16 +58,26 @@ def fitted_pieces(alarms, as_of: date) -> list[tuple[FittedPiece, ...]]:
 def _wanted(alarm):
     if alarm["kind"] == "rising":
         return Q(component__key=alarm["component"], appliance__model__key=alarm["model"])
-    return Q(part__number=alarm["part"])
+    since = Q(visit__on__gte=alarm["fitted_from"])
+    if alarm["part"]:
+        return since & Q(part__number=alarm["part"])
+    return since & Q(component__key=alarm["component"], came_from__supplier__key=alarm["supplier"])
 
 
 def _concerns(alarm, row):
     if alarm["kind"] == "rising":
         return row.component.key == alarm["component"] and row.appliance.model.key == alarm["model"]
     supplier = row.came_from.supplier if row.came_from_id else None
+    by_part = row.part.number == alarm["part"] and (supplier is None or supplier.key == alarm["supplier"])
+    by_supplier = (
+        not alarm["part"]
+        and row.component.key == alarm["component"]
+        and supplier is not None
+        and supplier.key == alarm["supplier"]
+    )
     return (
-        row.part.number == alarm["part"]
-        and (supplier is None or supplier.key == alarm["supplier"])
+        (by_part or by_supplier)
+        and row.visit.on >= alarm["fitted_from"]
         and row.visit.on.isoformat().startswith(alarm["fitting_month"])
     )
 
