@@ -44,7 +44,7 @@ def test_the_grid_of_many_positions_gives_the_likelihood_of_each_by_itself():
     over = taken_over(np.arange(600), age, age + later, rng.random(600) < 0.3, np.ones(600), np.zeros(600, int))
     each, grid = (JointLikelihood(NONE, over, 1, lost_rate=0.02, **how) for how in ({"many": ()}, {}))
     assert grid.grids
-    assert not grid.blocks
+    assert not grid.kept
     for shape in (0.8, 1.5, 2.5):
         at = np.array([[np.log(shape)], [np.log(0.7)]])
         assert grid(at)[0] == pytest.approx(each(at)[0], rel=1e-5)

@@ -10,6 +10,9 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
+from jobs.reliability.mid_life import Ages
+from jobs.reliability.renewal import FINE
+
 Array = np.ndarray
 POINTS = (12, 8)
 IN_CACHE = 40_000  # numbers
@@ -80,21 +83,15 @@ class _Axis:
 class GridHeights:
     """Log likelihood of the positions on a grid, per group of the grid.
 
-    lost: rate of renewals for other causes (g,), cells: of the ages that a position may have had; ages, rates and
-    the table of renewals are in one unit.
+    lost: rate of renewals for other causes (g,), nodes: ages that a position may have had; ages, rates and the table
+    of renewals are in one unit.
     """
 
-    def __init__(self, grid: AgeGrid, lost, oldest, cells, steps):
+    def __init__(self, grid: AgeGrid, lost, oldest, nodes):
         self.grid = grid
-        edges = grid.age[..., None] * (np.arange(cells + 1) / cells)
-        then = np.concatenate(
-            [grid.age[..., None] - (edges[..., 1:] + edges[..., :-1]) / 2, grid.age[..., None]], axis=2
-        )
-        place = edges * (steps / oldest)[:, None, None]
-        self.before = np.minimum(place.astype(int), steps - 1)
-        self.share = place - self.before
-        self.before += (grid.group * (steps + 1))[:, None, None]
-        self.kept = np.exp(-lost[:, None, None] * then)
+        table = (grid.group * (FINE + 1))[:, None]
+        self.ages = Ages.at(grid.age, oldest[:, None], lost[:, None], table, nodes)
+        then = np.moveaxis(self.ages.then, 0, 2)
         self.then = np.log(then)
         end = then[..., None] + grid.later[:, None, None, :]
         self.end, self.per_end = np.log(end), 1 / end
@@ -102,10 +99,7 @@ class GridHeights:
     def __call__(self, shape, log_scale, renewed):
         """shape, log_scale: of the grid's groups (g,); renewed: the table of all groups, flat."""
         b, scale = shape[:, None, None], log_scale[:, None, None]
-        at_edge = renewed[self.before]
-        at_edge += (renewed[self.before + 1] - at_edge) * self.share
-        weight = self.kept.copy()
-        weight[..., :-1] *= np.diff(at_edge, axis=2)
+        weight = np.ascontiguousarray(np.moveaxis(self.ages.weights(renewed), 0, 2))
         whole = np.sum(weight * np.exp(-np.exp(b * (self.then - scale))), axis=2)
         passed = np.subtract(self.end, scale[..., None])
         passed *= b[..., None]

@@ -1,82 +1,18 @@
 """The likelihood of positions taken over in mid-life: averaged over the ages that they may have had."""
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from jobs.reliability.age_grid import GridHeights, age_grid
 from jobs.reliability.ages import log_ages
 from jobs.reliability.history.ragged import runs
-from jobs.reliability.renewal import renewals_by_groups
+from jobs.reliability.mid_life import Ages, Block
+from jobs.reliability.renewal import FINE, renewal_densities
 from jobs.reliability.unseen import Prefixes, TakenOver, prefixes
 
 Array = np.ndarray
 NODES, STEPS, BLOCK = 12, 64, 4096
+KEPT, NEAR, LEAST_AGE = 50, 1e-6, 1e-12  # blocks at most that are kept; step in log shape and log scale; of the largest
 MANY = ((100, (12, 8)), (2000, (24, 12)))  # positions of a group from which on they are put on such a grid
-
-
-@dataclass(frozen=True)
-class Block:
-    """Some positions (n,) with the ages (n, k) that each may have had at the start of care, the last the appliance's.
-
-    then: their logarithms; lost: log probability of no renewal for another cause; before, share: place of the
-    edges between the ages in the table of renewals; weight: how far each counts. Pieces (m,): own position, the first
-    ones (opens) and the `later` ones, logarithms of age at entry (of the later) and exit, which failed.
-    """
-
-    group: Array
-    then: Array
-    lost: Array
-    before: Array
-    share: Array
-    weight: Array
-    own: Array
-    opens: Array
-    later: Array
-    entry: Array
-    exit: Array
-    failed: Array
-
-    def heights(self, shape, log_scale, renewed):
-        """Log likelihood of each position given the table of renewals of all groups, flat."""
-        weight, followed = self._weighed(shape, log_scale, renewed)
-        return self.weight * self._averaged(weight, followed)
-
-    def _weighed(self, shape, log_scale, renewed):
-        """Weight of each age at the start, and the log likelihood of what followed, (n, k)."""
-        b, scale = shape[self.group][:, None], log_scale[self.group][:, None]
-        passed = np.exp(b * (self.then - scale))
-        followed = self._followed(b, scale, passed)
-        at_edge = renewed[self.before]
-        at_edge += (renewed[self.before + 1] - at_edge) * self.share
-        weight = np.exp(self.lost - passed)
-        weight[:, :-1] *= np.diff(at_edge, axis=1)
-        return weight, followed
-
-    def ages(self, shape, log_scale, renewed):
-        """The ages (n, k) at the start of care, and how likely each is after what followed, (n, k)."""
-        weight, followed = self._weighed(shape, log_scale, renewed)
-        likely = weight * np.exp(followed - followed.max(axis=1, keepdims=True))
-        whole = likely.sum(axis=1, keepdims=True)
-        return np.exp(self.then), np.where(whole > 0, likely / np.where(whole > 0, whole, 1.0), 1 / likely.shape[1])
-
-    @staticmethod
-    def _averaged(weight, followed):
-        top = followed.max(axis=1)
-        above = np.sum(weight * np.exp(followed - top[:, None]), axis=1)
-        return np.log(np.maximum(above, 1e-300)) + top - np.log(np.maximum(weight.sum(axis=1), 1e-300))
-
-    def _followed(self, b, scale, passed):
-        """Log likelihood of a position's pieces for each age that it may have had, (n, k)."""
-        b, scale = b[self.own], scale[self.own]
-        end = self.exit - scale
-        told = np.exp(b * end)
-        told[self.opens] -= passed
-        told[self.later] -= np.exp(b[self.later] * (self.entry - scale[self.later]))
-        np.negative(told, out=told)
-        failed = self.failed
-        told[failed] += np.log(b[failed]) - scale[failed] + (b[failed] - 1) * end[failed]
-        return told if not self.later.size else np.add.reduceat(told, self.opens, axis=0)
 
 
 class JointLikelihood:
@@ -94,8 +30,8 @@ class JointLikelihood:
         entry, exit, failed, weight, group = spells
         self.known = log_ages(entry / self.largest[group], exit / self.largest[group], failed, weight, group)
         scaled = self.largest[over.group]
-        self.over, self.age = over, over.age / scaled
-        self.oldest = np.maximum(_greatest(self.age, over.group, groups), 1e-12)
+        self.over, self.age = over, np.maximum(over.age / scaled, LEAST_AGE)
+        self.oldest = np.maximum(_greatest(self.age, over.group, groups), LEAST_AGE)
         self.lost = np.broadcast_to(np.asarray(lost_rate, float), (groups,)) * self.largest
         self.entry, self.exit = over.entry / scaled[over.position], over.exit / scaled[over.position]
         self.grids: list = []
@@ -104,8 +40,17 @@ class JointLikelihood:
         ends = [*(least for least, _ in many[1:]), np.inf][: len(many)]
         for (least, points), end in zip(many, ends, strict=True):
             cut = self._on_grid(cut, (pieces >= least) & (pieces < end), points)
-        order = np.arange(cut.last.size)
-        self.blocks = [self._block(cut, order[begin : begin + BLOCK]) for begin in range(0, order.size, BLOCK)]
+        self.rest = cut
+        self.kept = [self._block(rows) for rows in self._rows()] if cut.last.size <= KEPT * BLOCK else None
+
+    def _rows(self):
+        """The prefixes that are on no grid, in parts."""
+        order = np.arange(self.rest.last.size)
+        return [order[begin : begin + BLOCK] for begin in range(0, order.size, BLOCK)]
+
+    def blocks(self):
+        """What is on no grid: all blocks at hand or, if they would fill the memory, one after the other."""
+        return map(self._block, self._rows()) if self.kept is None else self.kept
 
     def _on_grid(self, cut: Prefixes, chosen, points):
         """Put the positions in one piece of the chosen groups on a grid, and return the prefixes that are left."""
@@ -118,34 +63,29 @@ class JointLikelihood:
         age, last = self.age[cut.position[own]], cut.last[own]
         later = np.maximum(self.exit[last] - age, 0.0)
         grid = age_grid(group[own], age, later, self.over.failed[last], cut.weight[own], points)
-        self.grids.append(GridHeights(grid, self.lost[grid.group], self.oldest[grid.group], self.nodes, self.steps))
+        self.grids.append(GridHeights(grid, self.lost[grid.group], self.oldest[grid.group], self.nodes))
         return Prefixes(*(getattr(cut, name)[~fits] for name in ("position", "first", "last", "weight", "whole")))
 
-    def _block(self, cut: Prefixes, rows):
+    def _block(self, rows):
         """What of some prefixes does not depend on shape and scale."""
+        cut = self.rest
         position, length = cut.position[rows], cut.last[rows] - cut.first[rows] + 1
         own, pieces = runs(cut.first[rows], length)
         age, group = self.age[position], self.over.group[position]
-        edges = age[:, None] * (np.arange(self.nodes + 1) / self.nodes)
-        then = np.concatenate([age[:, None] - (edges[:, 1:] + edges[:, :-1]) / 2, age[:, None]], axis=1)
-        shift = (then - age[:, None])[own]
-        place = edges * (self.steps / self.oldest[group])[:, None]
-        before = np.minimum(place.astype(int), self.steps - 1)
+        ages = Ages.at(age, self.oldest[group], self.lost[group], group * (FINE + 1), self.nodes)
+        shift = (ages.then - age)[:, own] if own.size > age.size else ages.then - age
         opens = np.cumsum(length) - length
-        later = np.setdiff1d(np.arange(own.size), opens)
-        table = (group * (self.steps + 1))[:, None]
+        later = np.setdiff1d(np.arange(own.size), opens) if own.size > age.size else np.zeros(0, int)
         return Block(
             group,
-            np.log(then),
-            -self.lost[group][:, None] * then,
-            before + table,
-            place - before,
+            ages,
+            np.log(ages.then),
             cut.weight[rows],
             own,
             opens,
             later,
-            np.log(self.entry[pieces][later, None] + shift[later]),
-            np.log(self.exit[pieces, None] + shift),
+            np.log(self.entry[pieces[later]] + shift[:, later]),
+            np.log(np.maximum(self.exit[pieces] + shift, LEAST_AGE)),
             np.flatnonzero(self.over.failed[pieces]),
         )
 
@@ -166,13 +106,25 @@ class JointLikelihood:
         """
         points = at.reshape(2, -1, self.groups)
         shape, log_scale = np.exp(points[0]), points[1]
-        with np.errstate(over="ignore", under="ignore"):
-            total = np.stack([self._ordinary(*point) for point in zip(shape, log_scale, strict=True)])
-            if self.blocks or self.grids:
+        with np.errstate(over="ignore", under="ignore", invalid="ignore"):
+            total = np.stack([self._ordinary(*point)[0] for point in zip(shape, log_scale, strict=True)])
+            if self.over.age.size:
                 tables = self._renewals(shape, log_scale)
                 for i in range(total.shape[0]):
                     total[i] += self._taken_over(shape[i], log_scale[i], tables[i].ravel())
         return np.where(np.isfinite(total), total, -np.inf).reshape(at.shape[1:])
+
+    def slopes(self, at):
+        """Log likelihood of each group at (log shape, log scale) and its slopes there, (3, groups). Not on a grid."""
+        shape, log_scale = np.exp(at[0]), at[1]
+        near = at[:, None] + NEAR * np.array([[0, 1, 0], [0, 0, 1]])[:, :, None]
+        with np.errstate(over="ignore", under="ignore", invalid="ignore"):
+            found = self._ordinary(shape, log_scale)
+            tables = self._renewals(np.exp(near[0]), near[1]).reshape(3, -1)
+            for block in self.blocks():
+                for row, values in zip(found, block.slopes(shape, log_scale, tables, NEAR), strict=True):
+                    row += np.bincount(block.group, values, self.groups)
+        return found
 
     def ages_at_start(self, shape, scale):
         """Ages that each position may have had when care began, and how likely each is, (n, nodes + 1).
@@ -180,10 +132,10 @@ class JointLikelihood:
         shape, scale: of each group's life, (groups,). Every position must be one prefix: weights 1, no grid.
         """
         log_scale = np.log(scale / self.largest)
-        renewed = self._renewals(shape[None], log_scale[None])[0].ravel()
+        table = self._renewals(shape[None], log_scale[None]).ravel()
         with np.errstate(over="ignore", under="ignore"):
-            found = [block.ages(shape, log_scale, renewed) for block in self.blocks]
-        age, likely = (np.concatenate(columns) for columns in zip(*found, strict=True))
+            found = [(block.ages.then, block.likely(shape, log_scale, table)) for block in self.blocks()]
+        age, likely = (np.concatenate(columns, axis=1).T for columns in zip(*found, strict=True))
         return age * self.largest[self.over.group][:, None], likely
 
     def _taken_over(self, shape, log_scale, renewed):
@@ -191,27 +143,28 @@ class JointLikelihood:
         for heights in self.grids:
             own = heights.grid.group
             total[own] = heights(shape[own], log_scale[own], renewed)
-        for block in self.blocks:
+        for block in self.blocks():
             total += np.bincount(block.group, block.heights(shape, log_scale, renewed), self.groups)
         return total
 
     def _ordinary(self, shape, log_scale):
-        total, known = np.zeros(self.groups), self.known
+        """Log likelihood of the ordinary spells and its slopes, (3, groups)."""
+        total, known = np.zeros((3, self.groups)), self.known
         if known.group.size:
-            b, own = shape[known.group], known.group
+            b, own, r = shape[known.group], known.group, known.failures
             scale = log_scale[own] - np.log(known.largest)
-            hazard = np.add.reduceat(
-                known.sign * np.exp(np.repeat(b, known.length) * (known.log - np.repeat(scale, known.length))),
-                known.start,
-            )
-            total[own] = known.failures * (np.log(b) - b * scale) + (b - 1) * known.failed_log_sum - hazard
-            total[own] -= known.failures * np.log(known.largest)
+            risen = np.repeat(b, known.length) * (known.log - np.repeat(scale, known.length))
+            passed = known.sign * np.exp(risen)
+            hazard = np.add.reduceat(passed, known.start)
+            total[0, own] = r * (np.log(b) - b * scale - np.log(known.largest)) + (b - 1) * known.failed_log_sum - hazard
+            total[1, own] = r * (1 - b * scale) + b * known.failed_log_sum - np.add.reduceat(passed * risen, known.start)
+            total[2, own] = b * (hazard - r)
         return total
 
     def _renewals(self, shape, log_scale):
-        """M at equal steps up to each group's greatest age at the start of care, (k, groups, steps + 1)."""
-        table = renewals_by_groups(shape, log_scale, self.oldest, self.lost, self.steps)
-        return table.reshape(*shape.shape, self.steps + 1)
+        """Density of renewals up to each group's greatest age at the start of care, (k, groups, FINE + 1)."""
+        table = renewal_densities(shape, log_scale, self.oldest, self.lost, self.steps)
+        return table.reshape(*shape.shape, FINE + 1)
 
 
 def _largest(spells, over, groups):

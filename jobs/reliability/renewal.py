@@ -1,11 +1,13 @@
 """Renewals of a Weibull life: how many are expected by an age, and how a position of unseen past carries on."""
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
+from scipy.interpolate import CubicSpline
 
 Array = np.ndarray
-STEPS = 128
+STEPS, FINE = 128, 256
 
 
 @dataclass(frozen=True)
@@ -80,22 +82,41 @@ def forward_survival(table: RenewalTable, age, later):
     return result
 
 
-def renewals_by_groups(shape, log_scale, reach, lost, steps):
-    """Renewal functions by the midpoint scheme with `steps` and half as many, extrapolated, (n, steps + 1).
+def renewal_densities(shape, log_scale, reach, lost, steps=64):
+    """dM/dv at v = 0, 1 / FINE .. 1, where the age is reach x v ** 2: (n, FINE + 1).
 
-    shape, log_scale: (k, groups), reach, lost: (groups,).
+    shape, log_scale: (n,), reach, lost: greatest age and renewals for other causes per unit of age, (n / k,), the
+    same for each of k points. The density of the first life is exact; to it comes the slope of a cubic spline through
+    M less F, M by the midpoint scheme with `steps` and half as many, extrapolated.
     """
-    shape, log_scale = shape.ravel()[:, None], log_scale.ravel()[:, None]
+    shape, log_scale = np.ravel(shape)[:, None], np.ravel(log_scale)[:, None]
     repeats = shape.size // reach.size
     reach, lost = np.tile(reach, repeats)[:, None], np.tile(lost, repeats)[:, None]
-    coarse, fine = (_midpoint_by_groups(shape, log_scale, reach, lost, n) for n in (steps // 2, steps))
-    between = np.empty_like(fine)
-    between[:, ::2] = (fine[:, ::2] - coarse) / 3
+    coarse, _ = _midpoint_by_groups(shape, log_scale, reach, lost, steps // 2)
+    later, failed = _midpoint_by_groups(shape, log_scale, reach, lost, steps)
+    between = np.empty_like(later)
+    between[:, ::2] = (later[:, ::2] - coarse) / 3
     between[:, 1::2] = (between[:, :-1:2] + between[:, 2::2]) / 2
-    return fine + between
+    later += between
+    later -= failed
+    v = np.arange(1, FINE + 1) / FINE
+    passed = np.exp(shape * (np.log(reach) + 2 * np.log(v) - log_scale))
+    lost_by = lost * reach * v**2
+    density = np.maximum(later @ _spline_slopes(steps), 0.0)
+    density[:, 1:] += (2 / v) * (shape * passed + lost_by) * np.exp(-passed - lost_by)
+    density[:, 0] = np.where(shape[:, 0] > 0.5, 0.0, density[:, 1])
+    return density
+
+
+@cache
+def _spline_slopes(steps):
+    """Matrix (steps + 1, FINE + 1): from values at 0, 1 / steps .. 1 to the slope in v of their spline at v ** 2."""
+    v = np.arange(FINE + 1) / FINE
+    return 2 * v * CubicSpline(np.arange(steps + 1) / steps, np.eye(steps + 1)).derivative()(v**2).T
 
 
 def _midpoint_by_groups(shape, log_scale, reach, lost, steps):
+    """M and F at 0, 1 / steps .. 1 of the reach, (n, steps + 1) each."""
     at = np.arange(1, 2 * steps + 1) / (2 * steps) * reach
     gone = -np.expm1(-np.exp(shape * (np.log(at) - log_scale)) - lost * at)
     whole, half = gone[:, 1::2].T.copy(), gone[:, ::2].T.copy()
@@ -105,4 +126,4 @@ def _midpoint_by_groups(shape, log_scale, reach, lost, steps):
         earlier = np.einsum("jn,jn->n", half[i:0:-1], grown[:i])
         grown[i] = (whole[i] + earlier - total[i]) / rest
         total[i + 1] = total[i] + grown[i]
-    return total.T.copy()
+    return total.T.copy(), np.concatenate([np.zeros((1, shape.size)), whole]).T
