@@ -1,6 +1,6 @@
 """Lives from the firm's own records: one report for the page, the API and the command `life`."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -90,12 +90,15 @@ class Answer:
     groups: dict[str, GroupLife]
 
 
-def sensitivity(as_of: date, *, by="component", level=0.90) -> tuple[Answer, ...]:
-    """The answers under the other assumptions beside the usual one, which stands first. Kept as `report` is."""
-    return kept("life-sensitivity", lambda: _answers(as_of, by, level), as_of, by, level)
+def sensitivity(as_of: date, *, by="component", level=0.90, component=None) -> tuple[Answer, ...]:
+    """The answers under the other assumptions beside the usual one, which stands first. Kept as `report` is.
+
+    component: the key of one component type, whose lives alone are then fitted; its best estimates lean on all.
+    """
+    return kept("life-sensitivity", lambda: _answers(as_of, by, level, component), as_of, by, level, component)
 
 
-def _answers(as_of, by, level):
+def _answers(as_of, by, level, component):
     months = float(Setting.current().care_window_months)
     usual = {"before_care": BEFORE_CARE, "silence": SILENCE, "care_window_months": months, "lost_factor": 1.0}
     records, built, found = history.read_records(), {}, []
@@ -105,15 +108,27 @@ def _answers(as_of, by, level):
             continue
         watched = asked["silence"], asked["care_window_months"]
         if watched not in built:
-            built[watched] = firm_spells(
-                as_of=as_of, silence=watched[0], care_window_months=watched[1], records=records
-            )
+            built[watched] = _spells_and_best(as_of, watched, component, records, by, level)
+        spells, best = built[watched]
         told = report_of(
-            built[watched], by=by, level=level, as_of=as_of, before_care=asked["before_care"],
+            spells, by=by, level=level, as_of=as_of, before_care=asked["before_care"],
             lost_factor=asked["lost_factor"],
         )  # fmt: skip
-        found.append(Answer(key, words, **asked, groups={group.group: group for group in told.groups}))
+        groups = {group.group: replace(group, **best.get(group.group, {})) for group in told.groups}
+        found.append(Answer(key, words, **asked, groups=groups))
     return tuple(found)
+
+
+def _spells_and_best(as_of, watched, component, records, by, level):
+    """Spells of all or of one component type; for one, the best estimates that lean on all: they rest on counts."""
+    asked = {"as_of": as_of, "silence": watched[0], "care_window_months": watched[1], "records": records}
+    spells = firm_spells(**asked)
+    if component is None:
+        return spells, {}
+    whole = report_of(spells, by=by, level=level, as_of=as_of, before_care="unknown")
+    names = ("shrunk", "shrunk_low", "shrunk_high")
+    best = {group.group: {name: getattr(group, name) for name in names} for group in whole.groups}
+    return firm_spells(**asked, components=[component]), best
 
 
 def _assumptions(months):

@@ -11,7 +11,7 @@ from jobs.history import InCareWithVans
 from jobs.reliability.best_estimates import best_estimates
 from jobs.reliability.history import Spells
 from jobs.reliability.history.spells import DAYS_PER_YEAR
-from jobs.reliability.seasons import month_factors
+from jobs.reliability.seasons import MonthFactors, month_factors
 
 EPOCH = date(1970, 1, 1)
 
@@ -74,31 +74,33 @@ def _rates(spells: Spells, pairs):
 
 def component_seasons(spells: Spells):
     """Month factors of every component, January first, mean one, (components, 12)."""
+    return component_months(spells).factor
+
+
+def component_months(spells: Spells, level=0.90) -> MonthFactors:
+    """The same with their limits and what they rest on."""
     many = len(spells.names.components)
     month = spells.closed_day.astype("datetime64[D]").astype("datetime64[M]").astype(int) % 12
     failed = spells.failed.astype(bool)
     counts = np.zeros((many, 12))
     np.add.at(counts, (spells.component[failed], month[failed]), spells.weight[failed])
-    return month_factors(counts, _months_watched(spells, many)).factor
+    return month_factors(counts, _months_watched(spells, many), level)
 
 
 def _months_watched(spells, many):
     """Years watched of each component in each calendar month, (components, 12)."""
-    watched = np.zeros((many, 12))
     if not len(spells.opened_day):
-        return watched
-    opened, closed = spells.opened_day.astype(float), spells.closed_day.astype(float)
-    first = np.datetime64(int(opened.min()), "D").astype("datetime64[M]")
-    last = np.datetime64(int(closed.max()), "D").astype("datetime64[M]") + 1
-    starts = np.arange(first, last + 1)
-    before = np.zeros(many)
-    for start in starts[1:]:
-        day = start.astype("datetime64[D]").astype(int)
-        days = np.minimum(closed, day) - np.minimum(opened, day)
-        so_far = np.bincount(spells.component, spells.weight * days, many)
-        watched[:, (start - 1).astype(int) % 12] += (so_far - before) / DAYS_PER_YEAR
-        before = so_far
-    return watched
+        return np.zeros((many, 12))
+    first = int(np.floor(spells.opened_day.min()))
+    days = int(np.ceil(spells.closed_day.max())) - first + 1
+    month = (first + np.arange(days)).astype("datetime64[D]").astype("datetime64[M]").astype(int) % 12
+    before = np.zeros((days + 1, 12))  # days of each calendar month since the first day
+    np.cumsum(np.eye(12)[month], axis=0, out=before[1:])
+    watched = np.zeros((many, days + 1))
+    for day, sign in ((spells.closed_day, 1.0), (spells.opened_day, -1.0)):
+        place = spells.component * (days + 1) + np.rint(day).astype(np.int64) - first
+        watched += sign * np.bincount(place, spells.weight, many * (days + 1)).reshape(many, days + 1)
+    return watched @ before / DAYS_PER_YEAR
 
 
 def month_shares(as_of, horizon_days):
