@@ -4,15 +4,14 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('jobs', '0001_initial'),
+        ("jobs", "0001_initial"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='backtest',
-            name='running',
-            field=models.BooleanField(help_text='True while it is worked off: one at a time.', null=True, unique=True),
+            model_name="backtest",
+            name="running",
+            field=models.BooleanField(help_text="True while it is worked off: one at a time.", null=True, unique=True),
         ),
     ]

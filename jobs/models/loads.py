@@ -1,11 +1,9 @@
 """What each van should carry: proposals, what was accepted of them, and how they would have done in the past."""
 
-from datetime import timedelta
-
 from django.db import models
-from django.utils import timezone
 
 from inventory.models import Part, Place
+from jobs.models.long_work import LongWork
 
 
 class LoadProposal(models.Model):
@@ -54,34 +52,15 @@ class LoadLine(models.Model):
         return f"{self.part_id}: {self.now} → {self.proposed}"
 
 
-class BackTest(models.Model):
+class BackTest(LongWork):
     """The firm's past replayed against its proposals: inputs, how far it is, and the result once it is done."""
 
-    QUIET = timedelta(minutes=10)  # without progress for so long, its process is gone
-
-    event = models.UUIDField(unique=True)
     first = models.DateField()
     last = models.DateField()
-    made_at = models.DateTimeField(auto_now_add=True)
-    made_by = models.ForeignKey("firm.User", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     inputs = models.JSONField(default=dict, help_text="Money, restock days and limits as they were set.")
     steps = models.PositiveSmallIntegerField(default=0, help_text="Windows to replay.")
     done = models.PositiveSmallIntegerField(default=0, help_text="Windows replayed.")
-    moved_at = models.DateTimeField(auto_now=True)
-    running = models.BooleanField(null=True, unique=True, help_text="True while it is worked off: one at a time.")
-    finished_at = models.DateTimeField(null=True, blank=True)
-    problem = models.TextField(blank=True, help_text="Why it ended without a result.")
     result = models.JSONField(default=dict)
-
-    class Meta:
-        ordering = ["-made_at", "-pk"]
 
     def __str__(self):
         return f"{self.first} to {self.last}"
-
-    @property
-    def state(self):
-        """done, failed, stopped (its process died: run it again) or running."""
-        if self.finished_at:
-            return "failed" if self.problem else "done"
-        return "stopped" if self.moved_at < timezone.now() - self.QUIET else "running"
