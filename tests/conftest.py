@@ -4,6 +4,7 @@ import os
 import shutil
 
 import pytest
+from django.core.cache import cache
 from django.db import connection
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
@@ -20,6 +21,12 @@ def pytest_collection_modifyitems(config, items):
         items[:] = [item for item in items if item not in dropped]
         config.hook.pytest_deselected(items=dropped)
         print(f"left out {len(dropped)} tests: {', '.join(sorted(set(left_out.values())))}")
+
+
+@pytest.fixture(autouse=True)
+def _nothing_is_remembered():
+    """What is kept under the newest primary keys would be found again after a rollback."""
+    cache.clear()
 
 
 GUARDS = {}  # name: SQL of the append-only triggers of SQLite, while they are down

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from inventory.stocking.reorder import OrderLine, Terms, filled_up, over_lead_time, store_level
+from inventory.stocking.reorder import OrderLine, Terms, filled_up, lumpy_demand, over_lead_time, store_level
 
 LEAD = stats.poisson.pmf(np.arange(40), 3.0)
 TERMS = Terms(order_cost=8, holding_rate=0.25, price=20, pack=2, minimum=2)
@@ -73,3 +73,25 @@ def test_an_order_is_filled_up_to_free_carriage_only_where_that_saves_more_than_
     assert filled_up(lines, 0.5, 150, 0.25) == {"quick": 4, "slow": 1}
     assert filled_up(lines, 12, None, 0.25) == {"quick": 4, "slow": 1}
     assert filled_up(lines, 12, 95, 0.25) == {"quick": 4, "slow": 1}
+
+
+def test_a_line_that_is_not_due_goes_along_by_its_least_where_it_moves_quickest():
+    lines = [OrderLine("due", 4, 1, 20, 0, 4), OrderLine("soon", 0, 2, 5, 1, 52, least=6)]
+    assert filled_up(lines, 12, 105, 0.25) == {"due": 4, "soon": 6}
+    assert filled_up(lines, 12, 115, 0.25) == {"due": 4, "soon": 8}
+
+
+def test_lumpy_demand_is_that_of_drawn_lumps():
+    rng = np.random.default_rng(3)
+    rate = rng.gamma(12.5, 1 / 2, 200_000)
+    sizes = np.array([0.7, 0.2, 0.1])
+    lumps = rng.poisson(rate * 0.1)
+    pieces = np.array([rng.choice(3, n, p=sizes).sum() + n for n in lumps[:40_000]])
+    found = lumpy_demand(12, 2.0, sizes, 0.1)
+    assert found[:5] == pytest.approx([(pieces == n).mean() for n in range(5)], abs=0.008)
+    assert np.arange(len(found)) @ found == pytest.approx(12.5 / 2 * 0.1 * 1.4, rel=1e-3)
+
+
+def test_lumps_of_one_are_the_plain_negative_binomial():
+    law = stats.nbinom(7.5, 2 / (2 + 0.25))
+    assert lumpy_demand(7, 2.0, [1.0], 0.25)[:6] == pytest.approx(law.pmf(np.arange(6)), rel=1e-5)

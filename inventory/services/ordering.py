@@ -1,17 +1,15 @@
-"""Orders: proposed, drafted, sent, and received as what really came."""
+"""Orders: drafted, sent, and received as what really came. What should be ordered: `propose_orders`."""
 
-from collections import defaultdict
-from dataclasses import dataclass, field
 from datetime import timedelta
-from decimal import Decimal
 
 from django.db import transaction
-from django.db.models import Q, Sum
+from django.db.models import Sum
 from django.utils import timezone
 
-from inventory.models import CarryLevel, Held, Movement, Order, OrderLine, Place, Receipt, ReceiptLine, Stock
+from inventory.models import Held, Movement, Order, OrderLine, Receipt, ReceiptLine
 from inventory.services import ledger, pricing
 from inventory.services.movements import Event
+from inventory.services.order_proposals import propose_orders as propose_orders
 from inventory.services.places import place_of_supplier, store
 
 
@@ -19,68 +17,6 @@ class CannotOrder(Exception):
     """The order cannot be made or changed like this; nothing was changed."""
 
     field = "lines"
-
-
-@dataclass
-class Proposal:
-    """What one supplier should be sent: rows of (Source, pieces wanted, why, job number)."""
-
-    supplier: object
-    rows: list = field(default_factory=list)
-
-    @property
-    def total(self):
-        return sum((row[0].total for row in self.rows), Decimal(0))
-
-    @property
-    def carriage(self):
-        return pricing.carriage(self.supplier, self.total)
-
-
-def propose_orders(on, waiting=()):
-    """Group what the store lacks to its levels, and what waiting jobs need, by the cheapest source.
-
-    waiting: (part, quantity, job number) of jobs that wait for parts. Return proposals, dearest first, and the parts
-    for which nobody has a price.
-    """
-    by_supplier, nowhere = {}, []
-    wanted = [*_below_level(), *((p, q, "a job waits", j) for p, q, j in waiting)]
-    living = {part: pricing.living(part) for part, *_ in wanted}
-    offers = defaultdict(list)
-    for offer in pricing.offers_of(set(living.values()), on):
-        offers[offer.part_id].append(offer)
-    for part, quantity, why, job_number in wanted:
-        found = pricing.sources_among(offers[living[part].pk], living[part], quantity)
-        if not found:
-            nowhere.append((part, quantity, why, job_number))
-            continue
-        supplier = found[0].offer.supplier
-        by_supplier.setdefault(supplier.pk, Proposal(supplier)).rows.append((found[0], quantity, why, job_number))
-    return sorted(by_supplier.values(), key=lambda proposal: -proposal.total), nowhere
-
-
-def _below_level():
-    """(part, pieces, why, no job) that stores lack to their carry levels, less what is on order."""
-    on_order = _still_to_come()
-    levels = CarryLevel.objects.filter(place__kind=Place.Kind.STORE).select_related("part__superseded_by", "place")
-    stock = {
-        (row.place_id, row.part_id): row.free
-        for row in Stock.objects.filter(place__kind=Place.Kind.STORE, condition="new").free()
-    }
-    for level in levels:
-        there = stock.get((level.place_id, level.part_id), Decimal(0)) + on_order[level.part_id]
-        if there < level.level:
-            yield level.part, level.level - there, f"below the level of {level.level}", ""
-
-
-def _still_to_come():
-    """{part pk: pieces} on order for no particular job, less the good ones received."""
-    lines = OrderLine.objects.filter(order__state__in=[Order.State.SENT, Order.State.PART_RECEIVED], job_number="")
-    good = Sum("receipts__quantity", filter=Q(receipts__outcome=ReceiptLine.Outcome.GOOD))
-    coming = defaultdict(Decimal)
-    for line in lines.annotate(good=good):
-        coming[line.part_id] += max(line.pieces - (line.good or 0), Decimal(0))
-    return coming
 
 
 @transaction.atomic

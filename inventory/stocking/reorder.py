@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+LONGEST, TRIED = 2000, 400
+
 
 def economic_order_quantity(order_cost, holding, demand):
     """(quantity, cost per year) that balances ordering against holding, without packs or minimum.
@@ -66,6 +68,23 @@ def over_lead_time(top_up, restocks):
     return total
 
 
+def lumpy_demand(lumps, years, sizes, ahead, tail=1e-6):
+    """Distribution of the pieces that leave the store within `ahead` years, from 0 to a negligible tail.
+
+    lumps: top-ups counted over `years`, their rate gamma(lumps + ½, years). sizes: P(lump of 1, 2, … pieces), sum 1.
+    Compound negative binomial by Panjer's recursion (1981, ASTIN Bulletin 12(1), 22-26); ½ after Jeffreys.
+    """
+    shape, chance = lumps + 0.5, ahead / (years + ahead)
+    sizes = np.asarray(sizes, float)
+    found, left = [(1 - chance) ** shape], 1 - (1 - chance) ** shape
+    while left > tail and len(found) < LONGEST:
+        x = len(found)
+        y = np.arange(1, min(x, len(sizes)) + 1)
+        found.append(float(((1 + (shape - 1) * y / x) * chance * sizes[y - 1]) @ np.array(found)[x - y]))
+        left -= found[-1]
+    return np.array(found) / sum(found)
+
+
 def store_level(pmf, demand, terms: Terms, target: float) -> StoreLevel:
     """The level and quantity of least yearly cost whose fill rate is at least `target`, packs and minimum kept.
 
@@ -76,28 +95,27 @@ def store_level(pmf, demand, terms: Terms, target: float) -> StoreLevel:
     pmf = np.asarray(pmf, float)
     least = terms.pack * terms.minimum
     ideal, _ = economic_order_quantity(terms.order_cost, max(terms.holding_rate * terms.price, 1e-9), demand)
-    quantities = np.arange(least, max(least, min(2 * ideal, 4 * demand)) + terms.pack, terms.pack)
-    found = [_at_quantity(pmf, demand, terms, target, int(q)) for q in quantities]
-    return min(found, key=lambda x: (x.cost, x.quantity))
-
-
-def _at_quantity(pmf, demand, terms, target, quantity):
-    top = len(pmf) + quantity + 1
-    below = np.cumsum(np.append(pmf, np.zeros(top - len(pmf))))  # P(X <= y)
-    left = np.append(0.0, np.cumsum(below))  # E max(y − X, 0)
-    ready = np.append(0.0, np.cumsum(np.append(0.0, below)))  # sums of P(X < y)
-    level = 0
-    while level + quantity < top and (ready[level + quantity + 1] - ready[level + 1]) / quantity < target:
-        level += 1
-    fill = (ready[level + quantity + 1] - ready[level + 1]) / quantity
-    stock = left[level + 1 : level + quantity + 1].mean()
-    cost = terms.order_cost * demand / quantity + terms.holding_rate * terms.price * stock
-    return StoreLevel(level, quantity, float(fill), float(stock), float(cost))
+    many = np.arange(least, int(max(least, min(2 * ideal, 4 * demand))) + terms.pack, terms.pack)
+    if len(many) > TRIED:
+        many = many[np.unique(np.geomspace(1, len(many), TRIED).astype(int) - 1)]
+    below = np.cumsum(np.append(pmf, np.zeros(len(pmf) + int(many[-1]) + 2)))  # P(X <= y)
+    ready = np.concatenate([[0.0, 0.0], np.cumsum(below)])  # up to y: sum of P(X < y)
+    left = np.append(0.0, np.cumsum(np.append(0.0, np.cumsum(below))))  # up to y: sum of E max(y − X, 0)
+    level = np.arange(len(pmf) + 1)
+    fill = (ready[level + many[:, None] + 1] - ready[level + 1]) / many[:, None]
+    enough = np.where((fill >= target).any(axis=1), (fill >= target).argmax(axis=1), len(pmf))
+    stock = (left[enough + many + 1] - left[enough + 1]) / many
+    cost = terms.order_cost * demand / many + terms.holding_rate * terms.price * stock
+    i = int(cost.argmin())
+    return StoreLevel(int(enough[i]), int(many[i]), float(fill[i, enough[i]]), float(stock[i]), float(cost[i]))
 
 
 @dataclass(frozen=True)
 class OrderLine:
-    """A line of an order to one supplier. position: on hand and on order, pieces. demand: pieces per year."""
+    """A line of an order to one supplier; pieces 0: not due yet. pack, least: pieces.
+
+    position: on hand and on order, pieces. demand: pieces per year.
+    """
 
     part: str
     pieces: int
@@ -105,13 +123,14 @@ class OrderLine:
     price: float
     position: float
     demand: float
+    least: int = 1
 
 
 def filled_up(lines, carriage, free_over, holding_rate):
     """The pieces of each line, whole packs added up to the carriage-free sum where that saves more than it holds.
 
-    lines: OrderLines. carriage: money, free from `free_over` on. A piece bought early is held until all before it
-    are used. Returns {part: pieces}; as given where filling up does not pay.
+    lines: OrderLines, also those not due that may go along. carriage: money, free from `free_over` on. A piece bought
+    early is held until all before it are used. Returns {part: pieces}; as given where filling up does not pay.
     """
     pieces = {line.part: line.pieces for line in lines}
     bare = sum(line.pieces * line.price for line in lines)
@@ -121,14 +140,19 @@ def filled_up(lines, carriage, free_over, holding_rate):
     filled, total, held = dict(pieces), bare, 0.0
     while total < free_over:
         line = min(usable, key=lambda x: _years_held(x, filled))
-        held += holding_rate * line.price * line.pack * _years_held(line, filled)
-        filled[line.part] += line.pack
-        total += line.price * line.pack
+        more = _step(line, filled)
+        held += holding_rate * line.price * more * _years_held(line, filled)
+        filled[line.part] += more
+        total += line.price * more
         if held >= carriage:
             return pieces
     return filled
 
 
+def _step(line, filled):
+    return line.pack if filled[line.part] else max(line.pack, line.least)
+
+
 def _years_held(line, filled):
     """How long the pieces of one pack more would lie there on average."""
-    return (line.position + filled[line.part] + line.pack / 2) / line.demand
+    return (line.position + filled[line.part] + _step(line, filled) / 2) / line.demand
