@@ -5,6 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import betainc
 
+from jobs.reliability.power_sums import PowerSums
+
 Array = np.ndarray
 SHAPES = np.linspace(np.log(0.4), np.log(7.0), 24)  # logarithms of the first look at shapes
 AROUND = np.linspace(-4, 4, 21)  # standard deviations of the finer looks
@@ -60,21 +62,17 @@ class _Spells:
         entry, exit, self.weight = (np.asarray(values, float) for values in (entry, exit, weight))
         failed, self.group, self.groups = np.asarray(failed, bool), np.asarray(group, int), unit.size
         with np.errstate(divide="ignore"):
-            self.begin, self.end = np.log(entry / unit[self.group]), np.log(exit / unit[self.group])
+            begin, end = np.log(entry / unit[self.group]), np.log(exit / unit[self.group])
         count, aged = np.where(failed, self.weight, 0.0), failed & (exit > 0)
         self.failures = np.bincount(self.group, count, self.groups)
-        self.log_sum = np.bincount(self.group[aged], (count * self.end)[aged], self.groups)
+        self.log_sum = np.bincount(self.group[aged], (count * end)[aged], self.groups)
         self.told = np.bincount(self.group[aged], count[aged], self.groups)
+
+        self.ends, self.begins = (PowerSums(log, self.weight, self.group, self.groups) for log in (end, begin))
 
     def spent(self, shape):
         """Sum of exit ** shape - entry ** shape per group for its shapes (groups, k)."""
-        columns = []
-        for one in shape.T:
-            b = one[self.group]
-            columns.append(
-                np.bincount(self.group, self.weight * (np.exp(b * self.end) - np.exp(b * self.begin)), self.groups)
-            )
-        return np.stack(columns, axis=1)
+        return self.ends(shape) - self.begins(shape)
 
 
 def _weights(log_shape, prior, spells, prior_failures, before, hazard):
