@@ -45,9 +45,9 @@ VANS = {
     "load_fix",
     "top_up_list",
     "move_list",
+    "move_van",
     "slow_list",
     "dead_list",
-    "store_levels",
     "back_test_list",
     "back_test_new",
     "back_test_detail",
@@ -64,7 +64,7 @@ OFFICE = [
     ("Work", "job_list", JOBS | VISITS),
     ("Parts", "part_list", {"part_list", "part_detail"}),
     ("Prices", "price_list", {"price_list", "price_file"}),
-    ("Orders", "order_list", {"order_list", "order_detail", "order_change", "order_paper", "order_receive"}),
+    ("Orders", "order_list", {"order_list", "order_detail", "order_change", "order_paper", "order_receive", "store_levels"}),
     ("Vans", "van_list", VANS),
 ]
 PHONE = [
