@@ -27,7 +27,7 @@ class PowerSums:
         least, bins = place.min(), int(place.max() - place.min()) + 1
         cell = group * bins + place - least
         off = log_age - (place + 0.5) * WIDTH
-        used, whole, term = np.unique(cell), [], weight.copy()
+        used, whole, term = np.flatnonzero(np.bincount(cell, minlength=groups * bins)), [], weight.copy()
         for i in range(MOMENTS):
             whole.append(np.bincount(cell, term, groups * bins)[used])
             term *= off / (i + 1)
