@@ -5,7 +5,7 @@ from datetime import date
 from itertools import chain
 
 import numpy as np
-from django.db.models import Case, F, Func, IntegerField, Value, When
+from django.db.models import Case, Func, IntegerField, Value, When
 from django.db.models.functions import Cast, Coalesce, Floor
 
 from inventory.models import ApplianceModel, ComponentType, ModelComponent, Offer, Part, Place, Supplier
@@ -15,7 +15,6 @@ from jobs.reliability.history import NO_DAY, NONE, Records
 from jobs.reliability.history.ragged import look_up, runs_of_equal
 
 EPOCH = date(1970, 1, 1)
-IN_ORDER = ("on", F("time").asc(nulls_last=True), "pk")
 NEVER = 10_000_000  # a day after any other
 
 
@@ -45,6 +44,20 @@ class DayNumber(AsRead, Func):
 
     def as_postgresql(self, compiler, connection, **context):
         template = f"COALESCE(%(expressions)s - DATE '1970-01-01', {NO_DAY})"
+        return self.as_sql(compiler, connection, template=template, **context)
+
+
+class Moment(AsRead, Func):
+    """Milliseconds since midnight of a time; of none, those of a whole day."""
+
+    output_field = IntegerField()
+
+    def as_sqlite(self, compiler, connection, **context):
+        template = "COALESCE(CAST(ROUND((julianday(%(expressions)s) - 2451544.5) * 86400000) AS INTEGER), 86400000)"
+        return self.as_sql(compiler, connection, template=template, **context)
+
+    def as_postgresql(self, compiler, connection, **context):
+        template = "COALESCE(CAST(EXTRACT(EPOCH FROM %(expressions)s) * 1000 AS INTEGER), 86400000)"
         return self.as_sql(compiler, connection, template=template, **context)
 
 
@@ -82,15 +95,15 @@ def read_records() -> FirmRecords:
     Rows are read before what they refer to, so that what is written meanwhile never leaves a reference open.
     """
     fitted, findings, earlier = _fitted(), _findings(), _earlier()
-    visits = columns(Visit.objects.order_by(*IN_ORDER), "pk", "job_id", DayNumber("on"))
+    of_visit, visit_pks, visited = in_order(Visit.objects.all(), "job_id")
     also, jobs = columns(Job.also.through.objects, "job_id", "appliance_id"), _jobs()
     held = columns(ModelComponent.objects.order_by("pk"), "model_id", "component_id", "count")
     covers = columns(Part.covers.through.objects, "part_id", "componenttype_id")
     appliances, models = Register.read(Appliance.objects, "number"), Register.read(ApplianceModel.objects, "key")
     components, suppliers = Register.read(ComponentType.objects, "key"), Register.read(Supplier.objects, "key")
-    part, job, visit = Register(_pks(Part.objects)).place, Register(jobs[0]).place, Register(visits[0]).place
+    part, job, visit = Register(_pks(Part.objects)).place, Register(jobs[0]).place, Register(visit_pks).place
     appliance, component = appliances.place, components.place
-    made = history.Visits(job(visits[1]), visits[2])
+    made = history.Visits(job(of_visit), visited)
     about = job(np.r_[jobs[0], also[0]]), appliance(np.r_[jobs[1], also[1]])
     contacts = first_contacts(len(appliances.pks), *about, jobs[3], made)
     areas, area_names = _post_areas(appliances)
@@ -117,8 +130,8 @@ def read_records() -> FirmRecords:
 def last_vans(records: FirmRecords, as_of: date):
     """Index of the van that came last to each appliance by `as_of` (−1: none), and the keys of all vans."""
     vans = Register.read(Place.objects.vans(), "key")
-    visits = Visit.objects.filter(on__lte=as_of, place__kind=Place.Kind.VAN).order_by(*IN_ORDER)
-    appliance, place = columns(visits, "job__appliance_id", "place_id")
+    visits = Visit.objects.filter(on__lte=as_of, place__kind=Place.Kind.VAN)
+    appliance, place, _, _ = in_order(visits, "job__appliance_id", "place_id")
     last = np.full(len(records.appliance_pks), NONE)
     last[Register(records.appliance_pks).place(appliance)] = vans.place(place)  # of equal indices the last one stays
     return last, tuple(vans.keys)
@@ -138,6 +151,13 @@ def columns(queryset, *expressions):
     rows = queryset.values_list(*expressions).iterator(chunk_size=10_000)
     flat = np.fromiter(chain.from_iterable(rows), dtype=np.int64)
     return list(flat.reshape(-1, len(expressions)).T.copy())
+
+
+def in_order(visits, *fields):
+    """Columns of visits, their keys and days: by day, by time (those without one last), by key; sorted here, faster."""
+    read = columns(visits.order_by(), *fields, "pk", Moment("time"), DayNumber("on"))
+    order = np.lexsort(read[-3:])
+    return [column[order] for column in (*read[:-3], read[-3], read[-1])]
 
 
 def _pks(queryset):

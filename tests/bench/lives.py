@@ -2,6 +2,7 @@
 
 import os
 import platform
+from importlib.metadata import version
 from importlib.util import find_spec
 from statistics import median
 from time import perf_counter
@@ -13,7 +14,7 @@ from jobs.reliability.life import fit_weibull
 from jobs.reliability.taken_over import fit_taken_over
 from jobs.reliability.unseen import taken_over
 
-GROUPS, UNITS, SOME = 300, 200, 15
+GROUPS, UNITS, SOME, ROUNDS, AGREE = 300, 200, 15, 5, 1e-4
 NONE = tuple(np.zeros(0, kind) for kind in (float, float, bool, float, int))
 
 
@@ -36,38 +37,33 @@ def directly(entry, exit, failed):
             + ((exit / scale) ** b - (entry / scale) ** b).sum()
         )
 
-    return minimize(against, [0.3, np.log(exit.mean())], method="Nelder-Mead").x
+    exact = {"xatol": 1e-7, "fatol": 1e-9}
+    return np.exp(minimize(against, [0.3, np.log(exit.mean())], method="Nelder-Mead", options=exact).x)
 
 
 def with_surpyval(entry, exit, failed):
     from surpyval import Weibull
 
-    return Weibull.fit(x=exit, c=(~failed).astype(int), tl=entry)
+    scale, shape = Weibull.fit(x=exit, c=(~failed).astype(int), tl=entry).params
+    return shape, scale
 
 
 def with_lifelines(entry, exit, failed):
     from lifelines import WeibullFitter
 
-    return WeibullFitter().fit(exit, failed, entry=entry)
+    found = WeibullFitter().fit(exit, failed, entry=entry)
+    return found.rho_, found.lambda_
 
 
 def with_relife(entry, exit, failed):
-    from relife.lifetime_model import Weibull
+    from relife.lifetime_models import Weibull
 
-    return Weibull().fit(exit, event=failed, entry=entry)
+    fitted = Weibull().fit(exit, event=failed, entry=entry, covariance_method=False)  # estimates alone
+    shape, rate = fitted.get_params()
+    return shape, 1 / rate
 
 
-PEERS = {"scipy": directly, "surpyval": with_surpyval, "lifelines": with_lifelines, "relife": with_relife}
-
-
-def taken(work, times=5):
-    """Median seconds of some runs."""
-    found = []
-    for _ in range(times):
-        begin = perf_counter()
-        work()
-        found.append(perf_counter() - begin)
-    return median(found)
+PEERS = {"relife": with_relife, "lifelines": with_lifelines, "surpyval": with_surpyval, "scipy": directly}
 
 
 def run(say):
@@ -75,27 +71,45 @@ def run(say):
     weight = np.ones(exit.size)
     over = taken_over(np.arange(exit.size), entry, exit, failed, weight, group)
     columns = (entry, exit, failed, weight, group)
-    say(f"{GROUPS} groups of {UNITS} units, {failed.sum()} failures; medians\n")
-    say(f"{platform.platform()}, {os.cpu_count()} processors, load {os.getloadavg()[0]:.1f}\n")
-    points = taken(lambda: fit_weibull(*columns, groups=GROUPS, limits=False))
-    ours = {
-        "ours": points,
-        "ours, with profile limits": taken(lambda: fit_weibull(*columns, groups=GROUPS)),
-        "ours, taken over in mid-life": taken(
-            lambda: fit_taken_over(*NONE, over, groups=GROUPS, lost_rate=0.02, limits=False), 3
+    say(f"{GROUPS} groups of {UNITS} units, {failed.sum()} failures; medians of {ROUNDS} rounds, all in turn")
+    say(f"{platform.platform()}, {os.cpu_count()} processors, load {os.getloadavg()[0]:.1f}")
+    some = [[column[group == one] for column in columns[:3]] for one in range(SOME)]
+    work = {
+        "ours": lambda: fit_weibull(*columns, groups=GROUPS, limits=False),
+        "ours, with profile limits": lambda: fit_weibull(*columns, groups=GROUPS),
+        "ours, taken over in mid-life": lambda: fit_taken_over(
+            *NONE, over, groups=GROUPS, lost_rate=0.02, limits=False
         ),
     }
-    for name, seconds in ours.items():
-        say(f"{name:32} {seconds * 1000:10.1f} ms {seconds / points:8.1f} x ours\n")
+    found = work["ours"]()
     for name, fit in PEERS.items():
         if find_spec(name) is None:
-            say(f"{name:32} not installed: the set for it is .ci/lock-reference.txt\n")
+            say(f"{name} is not installed: the set for it is .ci/lock-reference.txt")
             continue
-        seconds = _peer(fit, [[column[group == one] for column in columns[:3]] for one in range(SOME)])
-        say(f"{name:32} {seconds * 1000:10.1f} ms {seconds / points:8.1f} x ours (from {SOME} groups)\n")
+        say(f"{name} {version(name)}: differs from ours by {_differs(fit, some, found):.1e} at most")
+        work[name] = lambda fit=fit: [fit(*columns) for columns in some]
+    seconds = {name: taken * (GROUPS / SOME if name in PEERS else 1) for name, taken in _medians(work).items()}
+    points, limits = seconds["ours"], seconds["ours, with profile limits"]
+    for name, taken in seconds.items():
+        times = f"{taken / points:9.1f} x ours {taken / limits:9.1f} x ours with limits"
+        say(f"{name:32} {taken * 1000:10.1f} ms {times}")
 
 
-def _peer(fit, groups):
-    """Seconds for all groups, from some of them, one after the other; the first fit is not timed."""
-    fit(*groups[0])
-    return taken(lambda: [fit(*columns) for columns in groups], 1) * GROUPS / len(groups)
+def _differs(fit, some, found):
+    """The largest relative difference between a peer's estimates and ours, which must be below 1e-4."""
+    theirs = np.array([fit(*columns) for columns in some])
+    ours = np.stack([found.shape[:SOME], found.scale[:SOME]], axis=1)
+    most = float(np.max(np.abs(theirs / ours - 1)))
+    assert most < AGREE, f"{fit.__name__}: {most:.1e} away from ours"
+    return most
+
+
+def _medians(work):
+    """Median seconds of each, all of them in turn; each ran once before."""
+    seconds = {name: [] for name in work}
+    for _ in range(ROUNDS):
+        for name, each in work.items():
+            begin = perf_counter()
+            each()
+            seconds[name].append(perf_counter() - begin)
+    return {name: median(taken) for name, taken in seconds.items()}

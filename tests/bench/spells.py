@@ -1,0 +1,90 @@
+"""`manage.py bench spells`: from a database to two million spells and the life of every group, as usually reckoned."""
+
+import json
+import os
+import platform
+import resource
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+from time import perf_counter
+
+FIRMS = ((14_000, 50), (28_000, 50), (56_000, 50), (220_000, 100))  # appliances, per cent on a yearly service
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def run(say):
+    say(f"{platform.platform()}, {os.cpu_count()} processors, load {os.getloadavg()[0]:.1f}")
+    for size, share in FIRMS:
+        with tempfile.TemporaryDirectory() as folder:
+            wrote = json.loads(_apart(folder, "write", size, share))
+            say(f"{', '.join(f'{many:,} {what}' for what, many in wrote.items())}, {share} % on a yearly service")
+            told = json.loads(_apart(folder, "measure"))
+        seconds = told.pop("seconds")
+        stages = ", ".join(f"{stage} {taken:.2f} s" for stage, taken in seconds.items())
+        say(f"  {told['spells']:,} spells: {stages}; in all {sum(seconds.values()):.2f} s")
+        say(f"  {told['fitted']} of {told['groups']} groups fitted; most memory {told['megabytes']:,.0f} MB, of which ")
+        say(f"{told['before']:,.0f} MB before the first row was read")
+
+
+def _apart(folder, *what):
+    """Each step in a process of its own, on a database of its own, so that memory is told apart."""
+    address = f"sqlite:///{Path(folder) / 'firm.sqlite3'}"
+    env = os.environ | {"DATABASE_URL": address, "DJANGO_SETTINGS_MODULE": "firm.settings"}
+    command = [sys.executable, "-m", "tests.bench.spells", *map(str, what)]
+    done = subprocess.run(command, cwd=ROOT, env=env, capture_output=True, text=True, check=False)
+    if done.returncode:
+        raise RuntimeError(done.stderr)
+    return done.stdout
+
+
+def write(size, share):
+    import numpy as np
+    from django.core.management import call_command
+
+    from tests.bench.written_history import write as write_firm
+
+    call_command("migrate", verbosity=0)
+    return write_firm(size, np.random.default_rng(1), share / 100)
+
+
+def measure():
+    """Seconds of each stage, sizes and the most memory ever held."""
+    from jobs import history, lives
+    from jobs.reliability.grouping import group_spells
+    from jobs.reliability.report import life_report
+    from tests.bench.written_history import AS_OF
+
+    seconds, before = {}, _megabytes()
+
+    def timed(stage, work):
+        begin = perf_counter()
+        found = work()
+        seconds[stage] = perf_counter() - begin
+        return found
+
+    records = timed("read", history.read_records)
+    spells = timed("built", lambda: lives.firm_spells(as_of=AS_OF, records=records))
+    grouped = timed("grouped", lambda: group_spells(spells, "component", before_care=lives.BEFORE_CARE))
+    told = timed("fitted", lambda: life_report(grouped, as_of=AS_OF.isoformat(), before_care=lives.BEFORE_CARE))
+    return {
+        "spells": len(spells),
+        "groups": len(told.groups),
+        "fitted": sum(group.status == "fitted" for group in told.groups),
+        "seconds": seconds,
+        "before": before,
+        "megabytes": _megabytes(),
+    }
+
+
+def _megabytes():
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
+if __name__ == "__main__":
+    import django
+
+    django.setup()
+    step, *sizes = sys.argv[1:]
+    print(json.dumps({"write": write, "measure": measure}[step](*map(int, sizes))))
