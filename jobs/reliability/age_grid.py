@@ -10,8 +10,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from jobs.reliability.mid_life import Ages
-from jobs.reliability.renewal import FINE
+from jobs.reliability.mid_life import Ages, parts
 
 Array = np.ndarray
 POINTS = (12, 8)
@@ -87,19 +86,19 @@ class GridHeights:
     of renewals are in one unit.
     """
 
-    def __init__(self, grid: AgeGrid, lost, oldest, nodes):
+    def __init__(self, grid: AgeGrid, lost, oldest, nodes, fine):
         self.grid = grid
-        table = (grid.group * (FINE + 1))[:, None]
-        self.ages = Ages.at(grid.age, oldest[:, None], lost[:, None], table, nodes)
-        then = np.moveaxis(self.ages.then, 0, 2)
+        begin = (grid.group * (fine + 1))[:, None]
+        self.ages = Ages.at(grid.age, oldest[:, None], lost[:, None], begin, nodes, fine)
+        then = np.moveaxis(parts(grid.age, nodes), 0, 2)
         self.then = np.log(then)
         end = then[..., None] + grid.later[:, None, None, :]
         self.end, self.per_end = np.log(end), 1 / end
 
     def __call__(self, shape, log_scale, renewed):
-        """shape, log_scale: of the grid's groups (g,); renewed: the table of all groups, flat."""
+        """shape, log_scale: of the grid's groups (g,); renewed: the table of all groups."""
         b, scale = shape[:, None, None], log_scale[:, None, None]
-        weight = np.ascontiguousarray(np.moveaxis(self.ages.weights(renewed), 0, 2))
+        weight = np.ascontiguousarray(np.moveaxis(self.ages.weights(renewed.ravel()), 0, 2))
         whole = np.sum(weight * np.exp(-np.exp(b * (self.then - scale))), axis=2)
         passed = np.subtract(self.end, scale[..., None])
         passed *= b[..., None]

@@ -5,13 +5,13 @@ import numpy as np
 from jobs.reliability.age_grid import GridHeights, age_grid
 from jobs.reliability.ages import log_ages
 from jobs.reliability.history.ragged import runs
-from jobs.reliability.mid_life import Ages, Block
-from jobs.reliability.renewal import FINE, renewal_densities
+from jobs.reliability.mid_life import Ages, Block, parts
+from jobs.reliability.renewal import FINER, renewal_densities
 from jobs.reliability.unseen import Prefixes, TakenOver, prefixes
 
 Array = np.ndarray
-NODES, STEPS, BLOCK = 12, 64, 4096
-KEPT, NEAR, LEAST_AGE = 50, 1e-6, 1e-12  # blocks at most that are kept; step in log shape and log scale; of the largest
+NODES, STEPS, BLOCK = 12, 64, 2048
+KEPT, NEAR, LEAST_AGE = 10, 1e-7, 1e-12  # blocks at most that are kept; step in log shape and log scale; of the largest
 MANY = ((100, (12, 8)), (2000, (24, 12)))  # positions of a group from which on they are put on such a grid
 
 
@@ -25,7 +25,7 @@ class JointLikelihood:
     """
 
     def __init__(self, spells, over: TakenOver, groups, lost_rate=0.0, nodes=NODES, steps=STEPS, many=MANY):
-        self.groups, self.nodes, self.steps = groups, nodes, steps
+        self.groups, self.nodes, self.steps, self.fine = groups, nodes, steps, FINER * steps
         self.largest = _largest(spells, over, groups)
         entry, exit, failed, weight, group = spells
         self.known = log_ages(entry / self.largest[group], exit / self.largest[group], failed, weight, group)
@@ -44,9 +44,13 @@ class JointLikelihood:
         self.kept = [self._block(rows) for rows in self._rows()] if cut.last.size <= KEPT * BLOCK else None
 
     def _rows(self):
-        """The prefixes that are on no grid, in parts."""
-        order = np.arange(self.rest.last.size)
-        return [order[begin : begin + BLOCK] for begin in range(0, order.size, BLOCK)]
+        """The prefixes that are on no grid, in parts: those of one piece first, in each part by failed."""
+        cut, single = self.rest, self.rest.first == self.rest.last
+        parts = []
+        for chosen in (np.flatnonzero(single), np.flatnonzero(~single)):
+            order = chosen[np.argsort(self.over.group[cut.position[chosen]], kind="stable")]
+            parts += [order[begin : begin + BLOCK] for begin in range(0, order.size, BLOCK)]
+        return parts
 
     def blocks(self):
         """What is on no grid: all blocks at hand or, if they would fill the memory, one after the other."""
@@ -63,30 +67,40 @@ class JointLikelihood:
         age, last = self.age[cut.position[own]], cut.last[own]
         later = np.maximum(self.exit[last] - age, 0.0)
         grid = age_grid(group[own], age, later, self.over.failed[last], cut.weight[own], points)
-        self.grids.append(GridHeights(grid, self.lost[grid.group], self.oldest[grid.group], self.nodes))
+        self.grids.append(GridHeights(grid, self.lost[grid.group], self.oldest[grid.group], self.nodes, self.fine))
         return Prefixes(*(getattr(cut, name)[~fits] for name in ("position", "first", "last", "weight", "whole")))
 
     def _block(self, rows):
-        """What of some prefixes does not depend on shape and scale."""
-        cut = self.rest
+        """What of some prefixes, sorted by group, does not depend on shape and scale."""
+        cut, every = self.rest, slice(None)
+        first = int(self.over.group[cut.position[rows[0]]])
+        last = int(self.over.group[cut.position[rows[-1]]])
+        single = bool((cut.first[rows] == cut.last[rows]).all())
+        if single:
+            rows = rows[np.argsort(~self.over.failed[cut.last[rows]], kind="stable")]
         position, length = cut.position[rows], cut.last[rows] - cut.first[rows] + 1
-        own, pieces = runs(cut.first[rows], length)
+        own, pieces = (every, cut.last[rows]) if single else runs(cut.first[rows], length)
+        opens, failed = np.cumsum(length) - length, np.flatnonzero(self.over.failed[pieces])
+        later = slice(0, 0) if single else np.setdiff1d(np.arange(pieces.size), opens)
         age, group = self.age[position], self.over.group[position]
-        ages = Ages.at(age, self.oldest[group], self.lost[group], group * (FINE + 1), self.nodes)
-        shift = (ages.then - age)[:, own] if own.size > age.size else ages.then - age
-        opens = np.cumsum(length) - length
-        later = np.setdiff1d(np.arange(own.size), opens) if own.size > age.size else np.zeros(0, int)
+        ages = Ages.at(
+            age, self.oldest[group], self.lost[group], (group - first) * (self.fine + 1), self.nodes, self.fine
+        )
+        then = parts(age, self.nodes)
+        shift = (then - age)[:, own]
         return Block(
-            group,
+            first,
+            last - first + 1,
+            group - first,
             ages,
-            np.log(ages.then),
+            np.log(then),
             cut.weight[rows],
             own,
-            opens,
+            None if single else opens,
             later,
             np.log(self.entry[pieces[later]] + shift[:, later]),
             np.log(np.maximum(self.exit[pieces] + shift, LEAST_AGE)),
-            np.flatnonzero(self.over.failed[pieces]),
+            slice(0, failed.size) if single else failed,
         )
 
     def totals(self):
@@ -111,7 +125,7 @@ class JointLikelihood:
             if self.over.age.size:
                 tables = self._renewals(shape, log_scale)
                 for i in range(total.shape[0]):
-                    total[i] += self._taken_over(shape[i], log_scale[i], tables[i].ravel())
+                    total[i] += self._taken_over(shape[i], log_scale[i], tables[i])
         return np.where(np.isfinite(total), total, -np.inf).reshape(at.shape[1:])
 
     def slopes(self, at):
@@ -120,10 +134,9 @@ class JointLikelihood:
         near = at[:, None] + NEAR * np.array([[0, 1, 0], [0, 0, 1]])[:, :, None]
         with np.errstate(over="ignore", under="ignore", invalid="ignore"):
             found = self._ordinary(shape, log_scale)
-            tables = self._renewals(np.exp(near[0]), near[1]).reshape(3, -1)
+            tables = self._renewals(np.exp(near[0]), near[1])
             for block in self.blocks():
-                for row, values in zip(found, block.slopes(shape, log_scale, tables, NEAR), strict=True):
-                    row += np.bincount(block.group, values, self.groups)
+                block.of(found)[:] += block.slopes(shape, log_scale, tables, NEAR)
         return found
 
     def ages_at_start(self, shape, scale):
@@ -132,9 +145,11 @@ class JointLikelihood:
         shape, scale: of each group's life, (groups,). Every position must be one prefix: weights 1, no grid.
         """
         log_scale = np.log(scale / self.largest)
-        table = self._renewals(shape[None], log_scale[None]).ravel()
+        table = self._renewals(shape[None], log_scale[None])[0]
         with np.errstate(over="ignore", under="ignore"):
-            found = [(block.ages.then, block.likely(shape, log_scale, table)) for block in self.blocks()]
+            found = [
+                (parts(block.ages.age, self.nodes), block.likely(shape, log_scale, table)) for block in self.blocks()
+            ]
         age, likely = (np.concatenate(columns, axis=1).T for columns in zip(*found, strict=True))
         return age * self.largest[self.over.group][:, None], likely
 
@@ -144,7 +159,7 @@ class JointLikelihood:
             own = heights.grid.group
             total[own] = heights(shape[own], log_scale[own], renewed)
         for block in self.blocks():
-            total += np.bincount(block.group, block.heights(shape, log_scale, renewed), self.groups)
+            block.of(total)[:] += block.heights(shape, log_scale, renewed)
         return total
 
     def _ordinary(self, shape, log_scale):
@@ -156,15 +171,19 @@ class JointLikelihood:
             risen = np.repeat(b, known.length) * (known.log - np.repeat(scale, known.length))
             passed = known.sign * np.exp(risen)
             hazard = np.add.reduceat(passed, known.start)
-            total[0, own] = r * (np.log(b) - b * scale - np.log(known.largest)) + (b - 1) * known.failed_log_sum - hazard
-            total[1, own] = r * (1 - b * scale) + b * known.failed_log_sum - np.add.reduceat(passed * risen, known.start)
+            total[0, own] = (
+                r * (np.log(b) - b * scale - np.log(known.largest)) + (b - 1) * known.failed_log_sum - hazard
+            )
+            total[1, own] = (
+                r * (1 - b * scale) + b * known.failed_log_sum - np.add.reduceat(passed * risen, known.start)
+            )
             total[2, own] = b * (hazard - r)
         return total
 
     def _renewals(self, shape, log_scale):
-        """Density of renewals up to each group's greatest age at the start of care, (k, groups, FINE + 1)."""
+        """Density of renewals up to each group's greatest age at the start of care, (k, groups, fine + 1)."""
         table = renewal_densities(shape, log_scale, self.oldest, self.lost, self.steps)
-        return table.reshape(*shape.shape, FINE + 1)
+        return table.reshape(*shape.shape, self.fine + 1)
 
 
 def _largest(spells, over, groups):

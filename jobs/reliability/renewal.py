@@ -7,7 +7,7 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 
 Array = np.ndarray
-STEPS, FINE = 128, 256
+STEPS, FINER = 128, 4
 
 
 @dataclass(frozen=True)
@@ -82,37 +82,44 @@ def forward_survival(table: RenewalTable, age, later):
     return result
 
 
-def renewal_densities(shape, log_scale, reach, lost, steps=64):
-    """dM/dv at v = 0, 1 / FINE .. 1, where the age is reach x v ** 2: (n, FINE + 1).
+def renewal_densities(shape, log_scale, reach, lost, steps):
+    """dM/dv at v = 0, 1 / fine .. 1, fine = 4 x steps, where the age is reach x v ** 2: (n, fine + 1).
 
     shape, log_scale: (n,), reach, lost: greatest age and renewals for other causes per unit of age, (n / k,), the
     same for each of k points. The density of the first life is exact; to it comes the slope of a cubic spline through
     M less F, M by the midpoint scheme with `steps` and half as many, extrapolated.
     """
     shape, log_scale = np.ravel(shape)[:, None], np.ravel(log_scale)[:, None]
-    repeats = shape.size // reach.size
+    repeats, fine = shape.size // reach.size, FINER * steps
     reach, lost = np.tile(reach, repeats)[:, None], np.tile(lost, repeats)[:, None]
     coarse, _ = _midpoint_by_groups(shape, log_scale, reach, lost, steps // 2)
     later, failed = _midpoint_by_groups(shape, log_scale, reach, lost, steps)
-    between = np.empty_like(later)
-    between[:, ::2] = (later[:, ::2] - coarse) / 3
-    between[:, 1::2] = (between[:, :-1:2] + between[:, 2::2]) / 2
-    later += between
+    rise = (later[:, ::2] - coarse) / 3
+    later[:, ::2] += rise
+    later[:, 1::2] += (rise[:, :-1] + rise[:, 1:]) / 2
     later -= failed
-    v = np.arange(1, FINE + 1) / FINE
-    passed = np.exp(shape * (np.log(reach) + 2 * np.log(v) - log_scale))
-    lost_by = lost * reach * v**2
-    density = np.maximum(later @ _spline_slopes(steps), 0.0)
-    density[:, 1:] += (2 / v) * (shape * passed + lost_by) * np.exp(-passed - lost_by)
+    density = later @ _spline_slopes(steps)
+    np.maximum(density, 0.0, out=density)
+    v = np.arange(1, fine + 1) / fine
+    passed = shape * (np.log(reach) - log_scale + 2 * np.log(v))
+    np.exp(passed, out=passed)
+    lost_by = lost * reach * (v * v)
+    gone = np.exp(-passed - lost_by)
+    passed *= shape
+    passed += lost_by
+    passed *= gone
+    passed *= 2 / v
+    density[:, 1:] += passed
     density[:, 0] = np.where(shape[:, 0] > 0.5, 0.0, density[:, 1])
     return density
 
 
 @cache
 def _spline_slopes(steps):
-    """Matrix (steps + 1, FINE + 1): from values at 0, 1 / steps .. 1 to the slope in v of their spline at v ** 2."""
-    v = np.arange(FINE + 1) / FINE
-    return 2 * v * CubicSpline(np.arange(steps + 1) / steps, np.eye(steps + 1)).derivative()(v**2).T
+    """Matrix (steps + 1, fine + 1): from values at 0, 1 / steps .. 1 to the slope in v of their spline at v ** 2."""
+    v = np.arange(FINER * steps + 1) / (FINER * steps)
+    found = 2 * v[:, None] * CubicSpline(np.arange(steps + 1) / steps, np.eye(steps + 1)).derivative()(v**2)
+    return np.ascontiguousarray(found.T)
 
 
 def _midpoint_by_groups(shape, log_scale, reach, lost, steps):
