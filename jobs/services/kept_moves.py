@@ -1,6 +1,7 @@
 """The Friday list and what goes with it, worked out once and kept, so that what was printed can be marked done."""
 
-from dataclasses import dataclass
+from collections import defaultdict
+from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from uuid import UUID
 
@@ -8,6 +9,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from firm.models import User
+from inventory.models import Stock
 from inventory.services import movements
 from jobs.models import MoveLine, MoveList
 from jobs.services import long_work, moving
@@ -38,11 +40,32 @@ def work_off(pk: int) -> MoveList:
 
     def worked_out():
         found = moving.reckoned(moves.as_of)
-        lines = [*_lines(moves, "pass", found.passed), *_lines(moves, "return", found.returned)]
+        lines = [*_lines(moves, "pass", found.passed), *_lines(moves, "return", _left(found))]
         MoveLine.objects.bulk_create(lines)
         return {"slow": [_slow(row) for row in found.slow], "dead": [_dead(row) for row in found.dead]}
 
     return long_work.worked_off(moves, worked_out)
+
+
+def _left(found):
+    """Returns of what is still on board once the passes are done: no piece goes two ways."""
+    gone: dict[tuple[int, int], int] = defaultdict(int)
+    for move in found.passed:
+        gone[move.giver.pk, move.part.pk] += move.quantity
+    free = _free({move.giver for move in found.returned})
+    for move in found.returned:
+        there = free[move.giver.pk, move.part.pk] - gone[move.giver.pk, move.part.pk]
+        quantity = min(move.quantity, there)
+        if quantity > 0:
+            worth = move.worth_per_year * quantity / move.quantity
+            yield replace(move, quantity=quantity, worth_per_year=worth)
+
+
+def _free(places):
+    found: dict[tuple[int, int], int] = defaultdict(int)
+    for row in Stock.objects.filter(place__in=places).there().free():
+        found[row.place_id, row.part_id] += int(row.free if row.condition == "new" else row.on_hand)
+    return found
 
 
 def _lines(moves, kind, found):

@@ -49,6 +49,7 @@ def _shown(van, proposal, lines):
     return {
         "van": van,
         "proposal": proposal,
+        "lines": lines,
         "changed": [row for row in rows if _changes(row[0])],
         "damped": [(line, could_be(line)) for line in lines if line.damped and not _changes(line)],
         "kept": [row for row in rows if not _changes(row[0]) and not row[0].damped],

@@ -95,10 +95,18 @@ def order_list(request):
     proposals, nowhere = ordering.propose_orders(today, waiting_parts(today - timedelta(days=120)))
     shown = {
         "table": table,
-        "proposals": [(p, OnceForm(auto_id=f"{p.supplier.pk}-%s")) for p in proposals],
+        "proposals": [(p, OnceForm(auto_id=f"{p.supplier.pk}-%s"), _to_free(p)) for p in proposals],
         "nowhere": nowhere,
     }
     return render(request, "jobs/order_list.html", shown)
+
+
+def _to_free(proposal):
+    """«£12.40 more and carriage is free», where that is within reach of this order."""
+    limit = proposal.supplier.carriage_free_over
+    if limit is None or not proposal.carriage or proposal.total < limit / 2:
+        return ""
+    return f"{words.money(limit - proposal.total, currency())} more and carriage is free"
 
 
 class _Sums:

@@ -1,5 +1,7 @@
 """Expensive slow parts and dead stock of the whole firm, as last worked out: what should lie where, what should go."""
 
+from datetime import date
+
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_GET
@@ -36,9 +38,9 @@ def _slow_table(request, rows, currency):
     columns = [
         _part_column(),
         Column("price", "Price", numeric=True, show=lambda v: money(v, currency)),
-        Column("expected_per_year", "Wanted a year", numeric=True, show=number, sub=lambda row: "in the whole firm"),
+        Column("expected_per_year", "Wanted a year", numeric=True, show=number),
         Column("place_name", "Should be in", chip=place_chip),
-        Column("worth_per_year", "Worth a year there", numeric=True, show=lambda v: money(v, currency, 0)),
+        Column("worth_per_year", "Worth a year there", numeric=True, show=lambda v: money(v, currency, 0) if v else ""),
         Column("now", "Is in", value=_now),
         Column("why", "Why", whole=True, order=""),
     ]
@@ -104,6 +106,10 @@ def dead_list(request):
     return render(request, "jobs/dead_list.html", shown | {"table": table, "figures": figures})
 
 
+def _day(text):
+    return f"{date.fromisoformat(text):%-d %b %Y}" if text else "never"
+
+
 def _living(rows):
     """Rows whose part still stands in the book under its key, so that every link leads somewhere."""
     there = set(Part.objects.filter(pk__in={row["part_pk"] for row in rows}).values_list("pk", flat=True))
@@ -122,7 +128,7 @@ def _dead_table(request, rows, currency):
         Column("place_name", "Lies in", href=lambda row: reverse("van_detail", args=[row["place_pk"]])),
         Column("quantity", "Free", numeric=True, show=lambda v: number(v, None)),
         Column("value", "Worth", numeric=True, show=lambda v: money(v, currency)),
-        Column("last_use", "Used last", show=lambda day: day or "never"),
+        Column("last_use", "Used last", show=_day),
         Column("advice", "What to do", chip=advice_chip),
         Column("why", "Why", whole=True, order=""),
     ]

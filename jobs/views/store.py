@@ -37,7 +37,7 @@ def top_up_list(request):
         "lists": [(van, lines, sum(line.bring > 0 for line in lines)) for van, lines in lists if lines],
         "full": [van for van, lines in lists if not lines],
         "vans": vans,
-        "asked": asked,
+        "one": asked,
         "today": timezone.localdate(),
     }
     return render(request, "jobs/top_up_list.html", shown)
@@ -56,7 +56,7 @@ def store_level_list(request):
         return table.response
     figures = [
         figure("Parts that the store should keep", number(len(rows), None)),
-        figure("To be ordered now", count(sum(bool(row.due) for row in rows), "part")),
+        figure("To be ordered now", count(len(due), "part")),
         figure(
             "Stock on average", money(sum(row.mean_worth for row in rows), setting.currency, 0), "at today’s prices"
         ),
