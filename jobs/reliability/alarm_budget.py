@@ -7,7 +7,7 @@ import numpy as np
 from jobs.reliability.alarms import DRIFT, JUMP
 
 Array = np.ndarray
-A_YEAR = 0.6  # false alarms of all streams together that a threshold is set for
+A_YEAR = 0.5  # false alarms of all streams together that a threshold is set for
 CELLS = 16  # of the sum's scale in one jump
 LEAST, MOST = 2, 24  # thresholds in jumps
 STEADY = 40.0  # expected failures after which alarms come at an even rate

@@ -105,9 +105,8 @@ def watch_batches(pieces: Pieces, stretches: Stretches, lives: Lives, as_of: int
     own = np.flatnonzero(pieces.supplier[early.piece] >= 0)
     piece = early.piece[own]
     month = pieces.fitted.astype("datetime64[D]").astype("datetime64[M]").astype(np.int64)
-    columns = np.stack([pieces.kind[piece], pieces.supplier[piece], pieces.part[piece], month[piece]])
-    finest, fine = np.unique(columns, axis=1, return_inverse=True)
-    fine, edges = fine.ravel(), quarters(pieces.opened[piece].min(initial=as_of), as_of)
+    finest, fine = _numbered(pieces.kind[piece], pieces.supplier[piece], pieces.part[piece], month[piece])
+    edges = quarters(pieces.opened[piece].min(initial=as_of), as_of)
     expected = expected_by_month(
         pieces.opened[piece], early.entry[own], exit[own], lives.shape[kind[own]], lives.scale[kind[own]], edges, fine,
         streams=finest.shape[1], weight=early.weight[own],
@@ -123,8 +122,8 @@ def watch_batches(pieces: Pieces, stretches: Stretches, lives: Lives, as_of: int
 def _level(level, names, finest, expected, failed, pieces, all_failures, all_expected, edges, taken) -> Family:
     """The family of one level; taken: sets of finest streams that a wider level has watched already."""
     columns = [finest[names.index(name)] for name in ("kind", *level)]
-    keys, of = np.unique(np.stack(columns), axis=1, return_inverse=True)
-    of = _without_known(of.ravel(), finest, names, level, taken)
+    keys, of = _numbered(*columns)
+    of = _without_known(of, finest, names, level, taken)
     kept = np.unique(of[of >= 0])
     number = np.full(max(keys.shape[1], 1) + 1, -1)
     number[kept] = np.arange(kept.size)
@@ -163,8 +162,8 @@ def watch_rising(pieces: Pieces, stretches: Stretches, lives: Lives, as_of: int)
     edges = np.r_[float(first), as_of + 1 - RECENT, begins[begins > as_of + 1 - RECENT]]
     factor = season_of(lives.season, edges)
     factor[:, 0] = 1.0
-    pairs, of = np.unique(np.stack([pieces.kind, pieces.model]), axis=1, return_inverse=True)
-    of, kind = of.ravel(), pieces.kind[stretches.piece]
+    pairs, of = _numbered(pieces.kind, pieces.model)
+    kind = pieces.kind[stretches.piece]
     expected = expected_by_month(
         pieces.opened[stretches.piece], stretches.entry, stretches.exit, lives.shape[kind], lives.scale[kind], edges,
         of[stretches.piece], streams=pairs.shape[1], weight=stretches.weight,
@@ -190,6 +189,20 @@ def _family(sort, key, told, expected, edges, stream, piece, pieces, earlier) ->
     at = clock_at(pieces.closed[piece], stream, edges, clock)
     before, now = clock[:, earlier].sum(axis=1), clock.sum(axis=1)
     return Family(sort, key, failures, own, against, against_expected, before, now, at, stream, piece)
+
+
+def _numbered(*columns):
+    """The distinct rows of columns of whole numbers, (columns, n), and the number of each row's."""
+    code, least = np.zeros(columns[0].size, np.int64), [int(column.min(initial=0)) for column in columns]
+    width = [int(column.max(initial=0)) - low + 1 for column, low in zip(columns, least, strict=True)]
+    for column, low, many in zip(columns, least, width, strict=True):
+        code = code * many + (column - low)
+    found, of = np.unique(code, return_inverse=True)
+    keys = []
+    for low, many in zip(reversed(least), reversed(width), strict=True):
+        found, rest = np.divmod(found, many)
+        keys.append(rest + low)
+    return np.array(keys[::-1]), of
 
 
 def quarters(first: float, as_of: int) -> Array:

@@ -31,6 +31,7 @@ class Town:
     """How customers come, call and leave. Years and yearly rates; all invented."""
 
     years: float = 10.0  # that the book covers
+    begun: tuple[float, float] = (0.0, 0.95)  # share of these years that had passed when a customer came: even between
     from_new: float = 0.25  # share of appliances in care from their installation
     oldest: float = 16.0  # age at the start of care of the others: even from 0.5 to this
     brought: float = 0.08  # share that came because this very component had broken down
@@ -86,7 +87,7 @@ def draw_book(rng, town: Town, law: Law, group) -> Book:
     count = len(group)
     new = rng.random(count) < town.from_new
     age = np.where(new, 0.0, rng.uniform(0.5, town.oldest, count))
-    end = age + town.years - rng.uniform(0, town.years - 0.5, count)
+    end = age + town.years * (1 - rng.uniform(*town.begun, count))
     events = draw_events(rng, law.of(group), end)
     brought = ~new & (rng.random(count) < town.brought)
     start, known_from, comes = _openings(events, age, new, brought)

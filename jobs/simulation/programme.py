@@ -6,14 +6,14 @@ from time import perf_counter
 import numpy as np
 
 from jobs.simulation.bias import measure_bias
-from jobs.simulation.false_alarms import measure_alarms
+from jobs.simulation.false_alarms import POWER_FLEETS, SIZES, measure_alarms, measure_batches
+from jobs.simulation.fleets import FLEETS
 from jobs.simulation.forecasts import measure_forecasts
 from jobs.simulation.lives import measure_lives
 from jobs.simulation.rates import measure_rates, rate_rows
 
 EXPECTED = (2, 4, 10, 30, 100)
 SERVICED = (0.0, 0.3, 0.6, 1.0)
-PARTS = (100, 300, 1000)  # positions of each component type
 CELLS = ("lives", "rates", "forecasts", "bias", "alarms")
 
 
@@ -42,7 +42,12 @@ def pieces(cells, groups) -> list[Piece]:
         ("rates", lambda rng: _rates(rng, 2 * groups)),
         *((f"forecasts: {expected} to come", _forecasts(expected, groups)) for expected in EXPECTED),
         *((f"bias: {share:.0%} on a service", _bias(share, max(groups // 10, 8))) for share in SERVICED),
-        *((f"alarms: {parts} positions a type", _alarms(max(groups // 40, 4), parts)) for parts in PARTS),
+        *((f"alarms: {fleet.name}", _alarms(max(groups // 25, 2), fleet)) for fleet in FLEETS),
+        *(
+            (f"alarms: batches of {size}, {fleet.name}", _batches(max(groups // 80, 2), fleet, size))
+            for fleet in POWER_FLEETS
+            for size in SIZES
+        ),
     ]
     numbered = [Piece(name, number, measure) for number, (name, measure) in enumerate(every)]
     return [piece for piece in numbered if piece.name.split(":")[0] in cells]
@@ -60,8 +65,12 @@ def _bias(share, groups):
     return lambda rng: measure_bias(rng, share, groups)
 
 
-def _alarms(firms, parts):
-    return lambda rng: measure_alarms(rng, firms, parts)
+def _alarms(firms, fleet):
+    return lambda rng: measure_alarms(rng, firms, fleet)
+
+
+def _batches(firms, fleet, size):
+    return lambda rng: measure_batches(rng, firms, fleet, size)
 
 
 def _rates(rng, groups):

@@ -16,7 +16,8 @@ CARE_WINDOW = 18 / 12
 class WatchedSpells:
     """Spells (m,): position, group, entry and exit in years, failed, weight, and whether the clock is known.
 
-    planned: ended by a renewal without a failure. Where the clock is not known ages are the appliance's.
+    planned: ended by a renewal without a failure. Where the clock is not known ages are the appliance's. opened: age
+    of the appliance at entry.
     """
 
     unit: Array
@@ -27,6 +28,7 @@ class WatchedSpells:
     weight: Array
     known: Array
     planned: Array
+    opened: Array
 
     @property
     def columns(self):
@@ -92,6 +94,7 @@ def _spells(book: Book, until):
         np.ones(unit.size),
         known,
         closing == PLANNED,
+        opened,
     )
 
 
@@ -111,7 +114,8 @@ def _with_tails(spells: WatchedSpells, book: Book, quiet, firm):
         at = np.flatnonzero(open_end)[own[tail]]
         none = np.zeros(tail.size, bool)
         from_age = spells.exit[at]
-        new = (own[tail], spells.group[at], from_age + begin, from_age + end, none, weight, spells.known[at], none)
+        new = (own[tail], spells.group[at], from_age + begin, from_age + end, none, weight, spells.known[at], none,
+               spells.opened[at] + from_age - spells.entry[at] + begin)  # fmt: skip
         for part, column in zip(parts, new, strict=True):
             part.append(column)
     columns = [np.concatenate(part) for part in parts]
