@@ -52,7 +52,8 @@ VANS = {
     "back_test_new",
     "back_test_detail",
 }
-FAILURES = {"component_list", "component_detail", "component_spells", "alarm_list", "alarm_detail", "forecast"}
+FAILURES = {"component_list", "component_detail", "component_checks", "component_spells"}
+FAILURES |= {"alarm_list", "alarm_detail", "forecast"}
 OWNER = [
     ("This week", "week", {"week", "not_charged_list"}),
     ("Failures", "component_list", FAILURES),

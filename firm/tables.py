@@ -71,7 +71,8 @@ class Table:
 
     `response` is a file where ?export=csv or xlsx asks for one: a view returns it before it renders.
     On a phone rows become leaves with each heading beside its value.
-    `prefix` keeps two tables of one page apart in the address; `more` are columns that only files hold.
+    `prefix` keeps two tables of one page apart in the address; `more` are columns that only files hold. `last` (row ->
+    bool) names rows of a list that stand at the end however the others are sorted.
     """
 
     def __init__(
@@ -90,6 +91,7 @@ class Table:
         css="",
         foot=None,
         more=(),
+        last=None,
     ):
         self.request, self.columns, self.name, self.caption = request, columns, name, caption
         self.empty, self.prefix, self.css, self.foot, self.more = empty, prefix, css, foot, list(more)
@@ -98,6 +100,8 @@ class Table:
         self.filters = [(f, self._asked(f.key)) for f in filters]
         self.sort = self._asked("sort") or sort
         self.rows = self._sorted(self._filtered(rows))
+        if last:
+            self.rows = sorted(self.rows, key=last)
         self.page = Paginator(self.rows, per_page).get_page(self._asked("page") or 1)
 
     def _asked(self, key):

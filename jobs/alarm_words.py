@@ -3,10 +3,13 @@
 import hashlib
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 
-from firm.words import count, known, number
+from firm.models import Setting
+from firm.words import count, known, money, number
 from inventory.models import ApplianceModel, ComponentType, Part, Supplier
 from jobs.failure_words import noun, plural
+from jobs.models import Fitted
 from jobs.services.alarms import Alarm
 
 CHIPS = {"batch": ("bad", "warn", "Batch"), "rising": ("care", "eye", "Rising")}
@@ -22,10 +25,21 @@ class Told:
     title: str
     evidence: str
     chip: tuple[str, str, str]
+    worth: Decimal
+    guarantee: str
 
     @property
     def still(self):
         return [piece for piece in self.alarm.pieces if piece.in_place]
+
+    @property
+    def in_guarantee(self):
+        return [piece for piece in self.alarm.pieces if piece.in_guarantee]
+
+    @property
+    def link_words(self):
+        many = len(self.alarm.pieces)
+        return f"See the {count(many, 'fitted part')}" if many else "See the evidence"
 
 
 def code_of(alarm: Alarm) -> str:
@@ -42,10 +56,33 @@ def told(alarms) -> list[Told]:
         "model": {one.key: one.name for one in ApplianceModel.objects.all()},
         "part": dict(Part.objects.filter(number__in={one.part for one in alarms}).values_list("number", "description")),
     }
-    return [_told(one, types[one.component], names) for one in alarms if one.component in types]
+    costs = _costs(alarms)
+    return [_told(one, types[one.component], names, costs) for one in alarms if one.component in types]
 
 
-def _told(alarm, component, names):
+def _costs(alarms):
+    """What each fitted part cost that is still in guarantee, {primary key: cost}, None where not known."""
+    wanted = {piece.fitted for one in alarms for piece in one.pieces if piece.in_guarantee}
+    return dict(Fitted.objects.filter(pk__in=wanted).values_list("pk", "cost")) if wanted else {}
+
+
+def worth(pieces, costs):
+    """(sum of the known costs, how many are not known) of the pieces in guarantee."""
+    found = [costs.get(pk) for pk in {piece.fitted for piece in pieces if piece.in_guarantee}]
+    return sum((cost for cost in found if cost is not None), Decimal(0)), found.count(None)
+
+
+def _guarantee(pieces, costs):
+    many = sum(piece.in_guarantee for piece in pieces)
+    if not many:
+        return "None is in guarantee any more."
+    total, unknown = worth(pieces, costs)
+    price = f", {money(total, Setting.current().currency, 0)} at cost" if total else ""
+    price += f" ({unknown} of unknown cost)" if unknown else ""
+    return f"{number(many, None)} still in guarantee{price}."
+
+
+def _told(alarm, component, names, costs):
     return Told(
         alarm=alarm,
         code=code_of(alarm),
@@ -53,6 +90,8 @@ def _told(alarm, component, names):
         title=_title(alarm, component, names),
         evidence=_evidence(alarm),
         chip=CHIPS[alarm.kind],
+        worth=worth(alarm.pieces, costs)[0],
+        guarantee=_guarantee(alarm.pieces, costs),
     )
 
 

@@ -1,10 +1,11 @@
-"""What is due to fail in the next weeks, as the pages on failures show it."""
+"""What is due to fail in the next weeks and months, as the pages on failures show it."""
 
 from dataclasses import dataclass
 
-from jobs.services.forecasting import firm_forecast
+from jobs.services.forecasting import DAYS, firm_forecast
 
 WEEKS = 26
+NO_VAN = "-"
 
 
 @dataclass(frozen=True)
@@ -29,10 +30,19 @@ def due_in_all(as_of):
     return next((_due(row) for row in _forecast(as_of).total if row.in_care > 0), None)
 
 
-def due_by_van(component, as_of):
-    """[(key of the van or "", Due)] of one component type, most first; "" where no van serves the place."""
-    rows = [row for row in _forecast(as_of).rows if row.component == component]
-    return [("" if row.van == "-" else row.van, _due(row)) for row in sorted(rows, key=lambda row: -row.expected)]
+def due_soon(component, as_of):
+    """[(key of the van, "" where no van serves the place, None for all; rows of DAYS)], all first, then most first.
+
+    The rows are those of the page and the API of what will fail next; vans of which hardly any fails are left out.
+    """
+    found = firm_forecast(as_of)
+    whole = [row for row in found.by_component if row.component == component]
+    vans = {}
+    for row in found.rows:
+        if row.component == component:
+            vans.setdefault("" if row.van == NO_VAN else row.van, []).append(row)
+    by_van = sorted(vans.items(), key=lambda pair: -pair[1][-1].expected)
+    return [(None, whole), *((van, rows) for van, rows in by_van if rows[-1].expected >= 0.1)] if whole else []
 
 
 def _forecast(as_of):
@@ -41,3 +51,6 @@ def _forecast(as_of):
 
 def _due(row):
     return Due(row.expected, row.low, row.high, row.in_care, row.of_unseen_age)
+
+
+__all__ = ["DAYS", "WEEKS", "Due", "due_by_component", "due_in_all", "due_soon"]

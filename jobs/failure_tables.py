@@ -31,10 +31,11 @@ def row_of(group, component, recent, coming):
     }
 
 
-def components_table(request, rows):
+def components_table(request, rows, kept=""):
+    """kept: what the links end with, so that the assumption stays the one that was asked for."""
     whiskers = charts.Whiskers([_whisker(row["group"]) for row in rows])
     columns = [
-        Column("name", "Component", href=lambda row: reverse("component_detail", args=[row["component"].pk])),
+        Column("name", "Component", href=lambda row: reverse("component_detail", args=[row["component"].pk]) + kept),
         Column(
             "failures",
             "Failures",

@@ -1,5 +1,6 @@
 """The lives of components in plain words; the statistics stand in the method line and the help."""
 
+from firm.tables import figure
 from firm.words import count, known, likely, number, plural, years
 
 FINDING, CHANCE = 8, 0.1
@@ -56,6 +57,22 @@ def due(coming):
         return f"At most {most} likely to fail in the next {coming.weeks} weeks."
     likely_many = f"likely between {coming.low} and {coming.high}"
     return f"About {number(coming.expected, 0)} will fail in the next {coming.weeks} weeks ({likely_many})."
+
+
+def due_figure(coming):
+    """The figure of what is due, in a list of one or none."""
+    if coming is None:
+        return []
+    unseen = f", {number(coming.of_unseen_age, 0)} of unknown age" if coming.of_unseen_age >= 0.5 else ""
+    told = f"likely between {coming.low} and {coming.high}, of {number(coming.in_care, 0)} in care{unseen}"
+    return [figure(f"Due in {coming.weeks} weeks", number(coming.expected, 0 if coming.expected >= 10 else 1), told)]
+
+
+def of_a_hundred(group):
+    """How many of a hundred fail in a year, in words, from the time between failures."""
+    if not known(group.mtbf):
+        return f"at most about {number(100 / group.mtbf_low)}" if known(group.mtbf_low) else "nobody knows how many"
+    return f"about {number(100 / group.mtbf, 0 if group.mtbf < 10 else 1)}"
 
 
 def _how_long(component, life):

@@ -5,20 +5,16 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
-from scipy.stats import chi2
 
 from inventory.models import ApplianceModel
 from jobs import lives
-from jobs.reliability.band import life_band, taken_over_band
-from jobs.reliability.curves import hazard_bands
-from jobs.reliability.grouping import KNOWN, PERHAPS, group_spells
-from jobs.reliability.joint_likelihood import JointLikelihood
+from jobs.life_pictures import Ages, failure_bands, fitted_life, joint_likelihood, worst_band
 from jobs.reliability.report import GroupLife, LifeReport
-from jobs.reliability.shrinkage import NOT_TOLD_APART
 from jobs.stamp import kept
 
 EPOCH = date(1970, 1, 1)
-MONTHS, BAND_YEARS, MOST_AGE, STEP, LEAST_EXPOSURE = 36, 2.0, 40.0, 0.5, 0.05
+MONTHS = 36
+COUNTED = "unknown"  # plain counts and best estimates are the same under every assumption on the time before care
 
 
 @dataclass(frozen=True)
@@ -52,7 +48,19 @@ class ComponentLife:
 
 
 def fleet(as_of, before_care=lives.BEFORE_CARE) -> Fleet:
-    return kept("failures", lambda: _fleet(as_of, before_care), as_of, before_care)
+    """The report is the one that the API and the command give."""
+    months, recent = kept("failures", lambda: _counts(as_of), as_of)
+    return Fleet(
+        report=lives.report(as_of, before_care=before_care),
+        months=months_of(months, as_of),
+        recent=recent,
+        warnings=[warning for warning in [lives.stale_warning(as_of)] if warning],
+    )
+
+
+def failures_by_month(as_of):
+    """{(first day of month, component, maker): failures reported} of the last three years."""
+    return kept("failures", lambda: _counts(as_of), as_of)[0]
 
 
 def component_life(key, as_of, before_care=lives.BEFORE_CARE) -> ComponentLife | None:
@@ -60,145 +68,81 @@ def component_life(key, as_of, before_care=lives.BEFORE_CARE) -> ComponentLife |
     return kept("component-life", lambda: _component(key, as_of, before_care), as_of, before_care, key)
 
 
-def _fleet(as_of, before_care):
+def grouped_counts(as_of, by) -> LifeReport:
+    """Plain counts and best estimates by one of grouping.BY, without a fit of positions taken over in mid-life."""
+    return lives.report(as_of, by=by, before_care=COUNTED)
+
+
+def _counts(as_of):
+    """Failures by (month, component, maker), and of the last year by component."""
     spells = lives.firm_spells(as_of=as_of)
-    report = lives.report_of(spells, as_of=as_of, before_care=before_care)
-    year = spells.failed & (spells.closed_day > (as_of - EPOCH).days - 365)
-    recent = np.bincount(spells.component[year], minlength=len(spells.names.components)).tolist()
-    return Fleet(
-        report=report,
-        months=_months(spells.closed_day[spells.failed], as_of),
-        recent=dict(zip([str(key) for key in spells.names.components], recent, strict=True)),
-        warnings=[warning for warning in [lives.stale_warning(as_of)] if warning],
+    words = [np.asarray(getattr(spells.names, name), dtype=object) for name in ("components", "makers")]
+    failed = np.flatnonzero(spells.failed)
+    months = spells.closed_day[failed].astype("datetime64[D]").astype("datetime64[M]")
+    recent = months > np.datetime64(as_of, "M") - MONTHS
+    columns = (
+        months[recent].tolist(),
+        spells.component[failed][recent].tolist(),
+        spells.maker[failed][recent].tolist(),
     )
+    found = Counter(
+        (month, str(words[0][component]), str(words[1][maker]) if maker >= 0 else "")
+        for month, component, maker in zip(*columns, strict=True)
+    )
+    year = failed[spells.closed_day[failed] > (as_of - EPOCH).days - 365]
+    of_type = np.bincount(spells.component[year], minlength=len(words[0])).tolist()
+    return dict(found), dict(zip([str(key) for key in words[0]], of_type, strict=True))
+
+
+def months_of(counts, as_of):
+    """(first day of month, failures) of the last three years, months without any included."""
+    total = Counter()
+    for (month, *_), failures in counts.items():
+        total[month] += failures
+    return [(month, total[month]) for month in last_months(as_of)]
+
+
+def last_months(as_of):
+    """First days of the last three years' months."""
+    month, found = as_of.replace(day=1), []
+    for _ in range(MONTHS):
+        found.append(month)
+        month = (month - timedelta(days=1)).replace(day=1)
+    return found[::-1]
 
 
 def _component(key, as_of, before_care):
-    spells = lives.firm_spells(as_of=as_of, components=[key])
-    if not len(spells):
+    whole = lives.report(as_of, before_care=before_care)
+    group = next((group for group in whole.groups if group.group == key), None)
+    if group is None:
         return None
-    report = lives.report_of(spells, as_of=as_of, before_care=before_care, curve=True)
-    group = report.groups[0]
-    group = replace(group, **_best_of_all(key, as_of, group.warnings))
-    by_model = lives.report_of(spells, by="component,model", as_of=as_of, before_care=before_care)
+    spells = lives.firm_spells(as_of=as_of, components=[key])
     ages = Ages.of(spells, before_care)
-    curve, hazard = _fitted(group, ages, _joint(spells, before_care), by_model.level)
-    bands = _bands(ages, by_model.level)
+    curve, hazard = fitted_life(group, ages, joint_likelihood(spells, before_care), whole.level)
+    bands = failure_bands(ages, whole.level)
+    by_model = lives.report_of(spells, by="component,model", as_of=as_of, before_care=COUNTED)
+    days = Counter((EPOCH + timedelta(days=int(day))).replace(day=1) for day in spells.closed_day[spells.failed])
     return ComponentLife(
-        group=group,
-        report=replace(report, groups=()),
+        group=_with_curve(group, spells, as_of, before_care),
+        report=replace(whole, groups=()),
         models=[(one.group.partition(" / ")[2], one) for one in by_model.groups],
         curve=curve,
         hazard=hazard,
         bands=bands,
-        misfit=_misfit(group, ages, bands),
-        months=_months(spells.closed_day[spells.failed], as_of),
+        misfit=worst_band(group, ages, bands),
+        months=[(month, days.get(month, 0)) for month in last_months(as_of)],
         spells=_columns(spells),
         pieces=np.unique(spells.appliance.astype(np.int64) * 64 + spells.position).size,
         oldest=ages.oldest,
     )
 
 
-def _best_of_all(key, as_of, warnings):
-    """The best estimate as the list of all component types gives it: one family, one number on both pages.
-
-    It rests on counts and years, which no assumption on the time before care changes.
-    """
-    group = next(group for group in fleet(as_of).report.groups if group.group == key)
-    own = [told for told in warnings if NOT_TOLD_APART not in told.lower()]
-    return {name: getattr(group, name) for name in ("shrunk", "shrunk_low", "shrunk_high")} | {"warnings": tuple(own)}
-
-
-def _joint(spells, before_care):
-    """The likelihood of positions that may have been renewed before care, None where none is taken so."""
-    grouped = group_spells(spells, "component", before_care=before_care)
-    over = grouped.taken_over()
-    if not over.age.size:
-        return None
-    known = grouped.of_known_age()
-    aged = ~(known.failed & (known.exit <= 0))
-    columns = (known.entry, known.exit, known.failed, known.weight, known.group)
-    return JointLikelihood(tuple(column[aged] for column in columns), over, 1, grouped.lost_rate)
-
-
-@dataclass(frozen=True)
-class Ages:
-    """The spells whose age is known, as the fitted life takes them."""
-
-    entry: np.ndarray
-    exit: np.ndarray
-    failed: np.ndarray
-    weight: np.ndarray
-
-    oldest: float
-
-    @classmethod
-    def of(cls, spells, before_care):
-        aged = spells.clock <= (PERHAPS if before_care == "first" else KNOWN)
-        perhaps = spells.clock <= (KNOWN if before_care == "unknown" else PERHAPS)
-        columns = (column[aged] for column in (spells.entry, spells.exit, spells.failed, spells.weight))
-        return cls(*columns, float(spells.exit[perhaps].max(initial=0)))
-
-    @property
-    def columns(self):
-        return self.entry, self.exit, self.failed, self.weight
-
-    def expected(self, edges, shape, scale):
-        """Failures that the fitted life expects in each band of age."""
-        inside = [np.clip(age[:, None], edges[:-1], edges[1:]) for age in (self.entry, self.exit)]
-        return (self.weight[:, None] * ((inside[1] / scale) ** shape - (inside[0] / scale) ** shape)).sum(axis=0)
-
-
-def _fitted(group, ages, joint, level):
-    """Curve with its limits, and hazard, of the fitted life at every half year."""
-    if group.status != "fitted" or not group.shape or not group.scale:
-        return [], []
-    last = min(MOST_AGE, max(np.ceil(ages.oldest), np.ceil((group.b10 or 0) * 1.2), 5))
-    at = np.arange(0, last + STEP / 2, STEP)
-    fit = {"shape": group.shape, "scale": group.scale, "level": level}
-    band = taken_over_band(at, joint, **fit) if joint else life_band(at, *ages.columns, **fit)
-    rate = group.shape / group.scale * (at[1:] / group.scale) ** (group.shape - 1)
-    curve = zip(at.tolist(), band.share.tolist(), band.low.tolist(), band.high.tolist(), strict=True)
-    return list(curve), list(zip(at[1:].tolist(), rate.tolist(), strict=True))
-
-
-def _edges(ages):
-    return np.arange(0, max(ages.oldest, BAND_YEARS) + BAND_YEARS, BAND_YEARS)
-
-
-def _bands(ages, level):
-    edges = _edges(ages)
-    bands = hazard_bands(ages.entry, ages.exit, ages.failed, edges, ages.weight, level=level)
-    columns = (bands.rate[0], bands.low[0], bands.high[0], bands.failures[0], bands.exposure[0])
-    rows = zip(edges[:-1].tolist(), edges[1:].tolist(), *(column.tolist() for column in columns), strict=True)
-    return [row for row in rows if row[6] > LEAST_EXPOSURE]
-
-
-def _misfit(group, ages, bands):
-    """The band of age that departs most from the fitted life, where chance does not explain the departures.
-
-    (from, to, failed, expected), or None. Pearson's chi-square over bands in which two or more are expected,
-    less one degree for each of the two fitted numbers; told below one in a hundred.
-    """
-    if group.status != "fitted":
-        return None
-    edges = _edges(ages)
-    expected = dict(zip(edges[:-1].tolist(), ages.expected(edges, group.shape, group.scale).tolist(), strict=True))
-    seen = [(start, end, failed, expected[start]) for start, end, _, _, _, failed, _ in bands if expected[start] >= 2]
-    parts = [(failed - wanted) ** 2 / wanted for _, _, failed, wanted in seen]
-    if len(seen) < 4 or chi2.sf(sum(parts), len(seen) - 2) >= 0.01:
-        return None
-    return seen[int(np.argmax(parts))]
-
-
-def _months(closed_day, as_of):
-    """(first day of month, failures) of the last three years, months without any included."""
-    days = Counter((EPOCH + timedelta(days=int(day))).replace(day=1) for day in closed_day)
-    month, found = as_of.replace(day=1), []
-    for _ in range(MONTHS):
-        found.append((month, days.get(month, 0)))
-        month = (month - timedelta(days=1)).replace(day=1)
-    return found[::-1]
+def _with_curve(group, spells, as_of, before_care):
+    """The group of the whole report with its plain curve, which counts known ages only, and what is told of it."""
+    aged = "first" if before_care == "first" else COUNTED
+    drawn = lives.report_of(spells, as_of=as_of, before_care=aged, curve=True).groups[0]
+    told = [warning for warning in drawn.warnings if warning.startswith("The curve")]
+    return replace(group, curve=drawn.curve, warnings=(*group.warnings, *told))
 
 
 def _columns(spells):

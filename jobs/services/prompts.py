@@ -2,12 +2,13 @@
 
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 
 import numpy as np
 
 from firm.models import Setting
 from inventory.models import ComponentType, Part
-from inventory.services.pricing import price_at
+from inventory.services.pricing import offers_of
 from jobs import lives
 from jobs.reliability.forecast import forecast
 from jobs.reliability.replacement import age_replacement
@@ -15,12 +16,14 @@ from jobs.services.life_grids import life_grids
 from jobs.van_demand import month_shares
 
 DAYS_PER_MONTH = 30.4375
+ASKED = 0.02  # failures until the next service that an answer must change to be worth the asking
 
 
 @dataclass(frozen=True)
 class ServicePrompt:
     """One position of an appliance. age: mean years, `seen` False where not known. hazard_per_year: today's rate;
-    expected: failures until the next service.
+    expected: failures until the next service; if_original, if_renewed: the same if it is as old as the appliance, and
+    if it was renewed before care; None where its age is known or only one of both can be.
     """
 
     component: str
@@ -29,6 +32,15 @@ class ServicePrompt:
     seen: bool
     hazard_per_year: float
     expected: float
+    if_original: float | None = None
+    if_renewed: float | None = None
+
+    @property
+    def spread(self):
+        """How much knowing its age would change."""
+        if self.if_original is None or self.if_renewed is None:
+            return 0.0
+        return abs(self.if_original - self.if_renewed)
 
 
 @dataclass(frozen=True)
@@ -40,6 +52,23 @@ class PlannedReplacement:
     at_age: float | None
     saving: float | None
     why: str
+
+
+@dataclass(frozen=True)
+class RenewalCosts:
+    """What renewing one costs ahead of failure, at a visit made anyway, and after a failure. part, price: the cheapest
+    that may be advised; planned, failure: None without a price. again: share of failures that need a second visit.
+    """
+
+    part: Part | None
+    price: Decimal | None
+    hours: Decimal
+    labour: Decimal
+    call_out: Decimal
+    second_visit: Decimal
+    again: Decimal
+    planned: Decimal | None
+    failure: Decimal | None
 
 
 @dataclass(frozen=True)
@@ -59,7 +88,8 @@ class WhileThere:
 
 def service_prompts(appliance, as_of: date) -> tuple[ServicePrompt, ...]:
     """The positions of an appliance in care, the likeliest to fail before the next service first."""
-    grids, today = life_grids(as_of), life_grids(as_of).today
+    grids = life_grids(as_of)
+    today = grids.today
     own = np.flatnonzero(today.appliance == appliance.number)
     if not own.size:
         return ()
@@ -67,17 +97,37 @@ def service_prompts(appliance, as_of: date) -> tuple[ServicePrompt, ...]:
     kind, age, whole = today.component[own], today.age[own], today.whole[own]
     keys, cell = np.unique(kind * (1 << 16) + today.position[own], return_inverse=True)
     season = (grids.season @ month_shares(as_of, days))[kind]
-    found = forecast(grids.grid, age, kind, days / 365.25, cell=cell, cells=keys.size, weight=whole, season=season).mean
+    each = np.arange(own.size)
+    found = forecast(grids.grid, age, kind, days / 365.25, cell=each, cells=own.size, season=season).mean
     hazard = np.bincount(cell, whole * _hazard(grids.grid, kind, age))
-    mean_age = np.bincount(cell, whole * age)
     seen = np.bincount(cell, today.seen[own]) > 0
+    either = _either(cell, age, whole, found, seen)
+    columns = np.bincount(cell, whole * age), seen, hazard, np.bincount(cell, whole * found)
     prompts = [
-        ServicePrompt(grids.components[key >> 16], key & 0xFFFF, *figures)
-        for key, *figures in zip(
-            keys.tolist(), mean_age.tolist(), seen.tolist(), hazard.tolist(), found.tolist(), strict=True
-        )
+        ServicePrompt(grids.components[key >> 16], key & 0xFFFF, *figures, *pair)
+        for key, *figures, pair in zip(keys.tolist(), *(one.tolist() for one in columns), either, strict=True)
     ]
     return tuple(sorted(prompts, key=lambda prompt: -prompt.expected))
+
+
+def _either(cell, age, whole, found, seen):
+    """(expected if original, expected if renewed before care) of each position, None where that is no question."""
+    pairs = []
+    for position in range(seen.size):
+        rows = np.flatnonzero(cell == position)
+        oldest = rows[np.argmax(age[rows])]
+        others = rows[rows != oldest]
+        if seen[position] or not whole[others].sum() > 0 or not whole[oldest] > 0:
+            pairs.append((None, None))
+        else:
+            pairs.append((float(found[oldest]), float(np.average(found[others], weights=whole[others]))))
+    return pairs
+
+
+def worth_asking(prompts) -> ServicePrompt | None:
+    """The position whose age, once read or remembered, would change the outlook most; None where none matters."""
+    best = max(prompts, key=lambda prompt: prompt.spread, default=None)
+    return best if best is not None and best.spread >= ASKED else None
 
 
 def _hazard(grid, kind, age):
@@ -86,6 +136,19 @@ def _hazard(grid, kind, age):
     shape = grid.shape[kind]
     rate = (grid.failures[:, None] / grid.hazard)[kind]
     return np.sum(grid.weight[kind] * rate * shape * place ** (shape - 1), axis=1) / grid.unit[kind]
+
+
+def renewal_costs(component: ComponentType, as_of: date) -> RenewalCosts:
+    """Cheapest part and fitting hours as charged; after a failure a call-out too, and now and then a second visit."""
+    money = Setting.current()
+    hours = component.hours_usual or Decimal(1)
+    parts = _advisable(Part.objects.living().filter(covers=component))
+    price, part = min(_priced(parts, as_of).values(), key=lambda one: one[0], default=(None, None))
+    again = 1 - money.target_first_visit_fix_rate
+    planned = None if price is None else price + hours * money.labour_charge
+    failure = None if planned is None else planned + money.call_out + again * money.second_visit
+    labour, call_out, second = money.labour_charge, money.call_out, money.second_visit
+    return RenewalCosts(part, price, hours, labour, call_out, second, again, planned, failure)
 
 
 def replacement_plan(component: str, as_of: date, *, planned_cost, failure_cost) -> PlannedReplacement:
@@ -102,27 +165,42 @@ def replacement_plan(component: str, as_of: date, *, planned_cost, failure_cost)
     return PlannedReplacement(component, True, float(found.age), saving, "They wear out, and a failure costs more.")
 
 
-def while_you_are_there(appliance, as_of: date) -> tuple[WhileThere, ...]:
-    """Cheap parts to renew at an open visit, the best first. Only living parts that fit and may be advised."""
+def while_you_are_there(appliance, as_of: date, prompts=None) -> tuple[WhileThere, ...]:
+    """Cheap parts to renew at an open visit, the best first. Only living parts that fit and may be advised.
+
+    prompts: as `service_prompts` gives them, where they are at hand.
+    """
+    prompts = service_prompts(appliance, as_of) if prompts is None else prompts
     money, found = Setting.current(), []
-    prompts = service_prompts(appliance, as_of)
     types = {one.key: one for one in ComponentType.objects.filter(key__in={p.component for p in prompts})}
+    fitting = Part.objects.living().fitting(appliance.model).filter(covers__in=types.values())
+    parts = _advisable(fitting.prefetch_related("covers"))
+    priced, cheapest = _priced(parts, as_of), {}
+    for part in parts:
+        for covered in part.covers.all() if part.pk in priced else ():
+            known = cheapest.get(covered.key)
+            cheapest[covered.key] = priced[part.pk] if known is None or priced[part.pk][0] < known[0] else known
     for prompt in prompts:
-        component = types[prompt.component]
-        cheapest = _cheapest(component, appliance.model, as_of)
-        if cheapest is None:
+        if prompt.component not in cheapest:
             continue
-        price, part = cheapest
+        price, part = cheapest[prompt.component]
         chance = float(-np.expm1(-prompt.expected))
-        visit = float(money.call_out + money.labour_charge * (component.hours_usual or 1))
+        visit = float(money.call_out + money.labour_charge * (types[prompt.component].hours_usual or 1))
         saved = chance * visit
-        found.append(WhileThere(component.key, prompt.position, part, price, chance, saved, saved > price))
+        found.append(
+            WhileThere(prompt.component, prompt.position, part, float(price), chance, saved, saved > float(price))
+        )
     return tuple(sorted(found, key=lambda one: one.price - one.saved))
 
 
-def _cheapest(component, model, on):
-    """(price per piece, part) of the cheapest part that may be advised, None where none has a price."""
-    parts = Part.objects.living().fitting(model).filter(covers=component)
-    allowed = [part for part in parts if part.advisable_where_approved_new]
-    priced = [(price_at(part, on), part) for part in allowed]
-    return min(((float(p[0]), part) for p, part in priced if p), key=lambda one: one[0], default=None)
+def _advisable(parts):
+    """Those of a grade that may be fitted where the class demands approved new parts."""
+    return [part for part in parts.distinct() if part.advisable_where_approved_new]
+
+
+def _priced(parts, on):
+    """{primary key: (cheapest price per piece, part)} of the parts that have a price, in one query."""
+    found, by_pk = {}, {part.pk: part for part in parts}
+    for offer in offers_of(parts, on):
+        found.setdefault(offer.part_id, (offer.now_price_per_piece, by_pk[offer.part_id]))
+    return found

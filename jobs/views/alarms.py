@@ -1,14 +1,17 @@
 """Alarms: which parts fail too often, on what evidence, and where the others of them are."""
 
+import re
+
 from django.http import Http404
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
+from firm.models import Setting
 from firm.roles import owner_required
 from firm.tables import Column, Filter, Table, figure
-from firm.words import number
+from firm.words import money, number
 from jobs.alarm_words import told
 from jobs.cautions import warnings_for
 from jobs.services.alarms import firm_alarms
@@ -27,7 +30,10 @@ def alarm_list(request):
         caption="Alarms",
         css="mid",
         more=[Column(key, label) for key, label in EXPORTED],
-        filters=[Filter("kind", "Kind", _of_kind, [("batch", "Batch"), ("rising", "Rising")])],
+        filters=[
+            Filter("q", "Component, part or supplier", _named),
+            Filter("kind", "Kind", _of_kind, [("batch", "Batch"), ("rising", "Rising")]),
+        ],
         empty="No alarm stands. Nothing fails more often than chance allows.",
     )
     if table.response:
@@ -41,6 +47,10 @@ def alarm_list(request):
 
 
 EXPORTED = [
+    ("component", "Component"),
+    ("p", "p"),
+    ("p_adjusted", "p, adjusted for all groups"),
+    ("raised_on", "Raised on"),
     ("ratio_low", "Times as many, likely from"),
     ("ratio_high", "Times as many, likely to"),
     ("part", "Part"),
@@ -56,9 +66,16 @@ def _row(one):
     return own | {
         "told": one,
         "title": one.title,
+        "words": " ".join((one.title, one.component.name, one.alarm.part, one.alarm.supplier)).casefold(),
+        "in_guarantee": len(one.in_guarantee),
         "concerned": len(one.alarm.pieces),
         "still": len(one.still),
     }
+
+
+def _named(rows, text):
+    words = text.casefold().split()
+    return [row for row in rows if all(word in row["words"] for word in words)]
 
 
 def _of_kind(rows, text):
@@ -79,6 +96,7 @@ def _columns():
         Column("ratio", "Times as many", numeric=True, show=number),
         Column("since", "Since", show=lambda day: f"{day:%-d %b %Y}"),
         Column("still", "Still in place", numeric=True, show=lambda v: number(v, None)),
+        Column("in_guarantee", "In guarantee", numeric=True, show=lambda v: number(v, None)),
     ]
 
 
@@ -89,7 +107,7 @@ def alarm_detail(request, code):
     found = firm_alarms(timezone.localdate())
     one = next((one for one in told(found.alarms) if one.code == code), None)
     if one is None:
-        raise Http404("No such alarm stands today.")
+        return _gone(request, code)
     table = _pieces(request, one)
     if table.response:
         return table.response
@@ -97,19 +115,29 @@ def alarm_detail(request, code):
         "found": found,
         "told": one,
         "table": table,
-        "figures": _figures(one),
+        "figures": _figures(one, Setting.current().currency),
         "warnings": warnings_for([one.component]),
     }
     return render(request, "jobs/alarm_detail.html", context)
 
 
-def _figures(one):
+def _gone(request, code):
+    """An address that once named an alarm tells so; anything else was never one."""
+    if not re.fullmatch("[0-9a-f]{12}", code):
+        raise Http404("No such alarm.")
+    return render(request, "jobs/alarm_gone.html", status=410)
+
+
+def _figures(one, currency):
     alarm = one.alarm
     return [
         figure("Failures", number(alarm.failures, None), f"{number(alarm.expected)} would be usual"),
         figure("Fitted parts concerned", number(len(alarm.pieces), None), f"{len(one.still)} still in place"),
-        figure("In guarantee", number(sum(piece.in_guarantee for piece in alarm.pieces), None)),
-    ]
+        figure(
+            "In guarantee", number(len(one.in_guarantee), None),
+            f"{money(one.worth, currency, 0)} at cost" if one.in_guarantee else "",
+        ),
+    ]  # fmt: skip
 
 
 def _pieces(request, one):

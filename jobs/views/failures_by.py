@@ -8,8 +8,10 @@ from firm import charts
 from firm.tables import Column, Filter, Table
 from firm.words import between, number
 from inventory.models import ApplianceModel, ComponentType, Supplier
-from jobs import failure_words, lives
-from jobs.failures import fleet
+from jobs import lives
+from jobs.failures import failures_by_month, grouped_counts
+from jobs.month_table import asked_of_months, month_table
+from jobs.views.assumed import keep_assumption
 
 WAYS = [
     ("", "Component type"),
@@ -24,56 +26,55 @@ LEADS = {
     "supplier": "Every component type by whoever sold the part. What was there before care has no supplier.",
     "month": "Failures by the month in which they were reported, in the last three years.",
 }
+NOT_KNOWN = "not known"
+COUNTED = "Counts and years are the same whatever is assumed about the time before care."
 
 
 def failures_by(request, by, before_care):
     """The page for one way of counting, or its file."""
-    as_of = timezone.localdate()
-    found = fleet(as_of, before_care)
-    report = found.report if by == "month" else lives.report(as_of, by=f"component,{by}", before_care=before_care)
-    table = _months(request, found) if by == "month" else _groups(request, report, by)
-    if table.response:
-        return table.response
+    as_of, kept = timezone.localdate(), keep_assumption(before_care)
     context = {
-        "table": table,
         "by": by,
         "way_label": dict(WAYS)[by],
         "ways": WAYS,
         "lead": LEADS[by],
-        "report": report,
         "as_of": as_of,
         "before_care": before_care,
-        "assumption": failure_words.BEFORE_CARE[before_care],
-        "months": charts.months("months", "Month by month", LEADS["month"], found.months, "failure"),
+        "kept": kept,
+        "assumption": COUNTED,
     }
+    if by == "month":
+        counts = failures_by_month(as_of)
+        table, pairs = month_table(request, counts, as_of)
+        context["months"] = charts.months("months", "Month by month", LEADS["month"], pairs, "failure")
+        context["asked"] = asked_of_months(request)
+    else:
+        context["report"] = grouped_counts(as_of, f"component,{by}")
+        table = _groups(request, context["report"], by, kept)
+    if table.response:
+        return table.response
+    context |= {"table": table, "warning": lives.stale_warning(as_of)}
     return render(request, "jobs/failures_by.html", context)
 
 
-def _months(request, found):
-    rows = [{"month": day, "failures": failures} for day, failures in found.months]
-    columns = [
-        Column("month", "Month", show=lambda day: f"{day:%B %Y}"),
-        Column("failures", "Failures", numeric=True, show=lambda v: number(v, None)),
-    ]
-    return Table(request, rows, columns, name="failures-by-month", caption="Failures by month", sort="-month")
-
-
-def _groups(request, report, by):
+def _groups(request, report, by, kept):
     types = {one.key: one for one in ComponentType.objects.all()}
     names = _names(by)
     rows = []
     for group in report.groups:
         key, _, other = group.group.partition(" / ")
         if key in types:
-            rows.append(_row(group, types[key], names.get(other, other) or "not known"))
+            rows.append(_row(group, types[key], names.get(other, NOT_KNOWN if other in ("", "unknown") else other)))
+    others = sorted({row["name"] for row in rows} - {NOT_KNOWN})
     return Table(
         request,
         rows,
-        _columns(by),
+        _columns(by, kept),
         name=f"failures-by-{by}",
         caption=f"Mean time between failures by component type and {dict(WAYS)[by].lower()}",
         filters=[
             Filter("q", "Component or name", _named),
+            Filter("of", dict(WAYS)[by], _of, [(name, name) for name in [*others, NOT_KNOWN]]),
             Filter(
                 "failed", "Failures", lambda rows, _: [r for r in rows if r["failures"]], [("yes", "With failures")]
             ),
@@ -82,6 +83,7 @@ def _groups(request, report, by):
         css="mid",
         more=[Column(key, label) for key, label in EXPORTED],
         empty="No appliance is in care yet. Import the firm’s files, and failures and lives appear here.",
+        last=lambda row: row["name"] == NOT_KNOWN,
     )
 
 
@@ -90,6 +92,7 @@ EXPORTED = [
     ("plain_high", "Plain count, likely to"),
     ("best_low", "Best estimate, likely from"),
     ("best_high", "Best estimate, likely to"),
+    ("warnings", "To be known"),
 ]
 
 
@@ -112,6 +115,7 @@ def _row(group, component, name):
         "best": group.shrunk,
         "best_low": group.shrunk_low,
         "best_high": group.shrunk_high,
+        "warnings": " ".join(group.warnings),
     }
 
 
@@ -120,9 +124,13 @@ def _named(rows, text):
     return [row for row in rows if all(word in f"{row['type']} {row['name']}".casefold() for word in words)]
 
 
-def _columns(by):
+def _of(rows, text):
+    return [row for row in rows if row["name"] == text]
+
+
+def _columns(by, kept):
     return [
-        Column("type", "Component", href=lambda row: reverse("component_detail", args=[row["component"].pk])),
+        Column("type", "Component", href=lambda row: reverse("component_detail", args=[row["component"].pk]) + kept),
         Column("name", dict(WAYS)[by]),
         Column("failures", "Failures", numeric=True, show=lambda v: number(v, None)),
         Column("exposure", "Years in care", numeric=True, show=lambda v: number(v, 0)),

@@ -1,0 +1,100 @@
+"""What lies ahead in plain words: chances, what to renew ahead of failure, whether failures come faster than before."""
+
+from firm.words import count, known, likely, money, number, per_cent, years
+from inventory.models import Part
+from jobs.failure_words import noun, plural
+
+DRIFT = {
+    "rising": ("care", "up", "Rising"),
+    "falling": ("good", "down", "Falling"),
+    "steady": ("note", "same", "No trend shown"),
+    "few": ("note", "eye", "Too few to tell"),
+}
+
+
+def one_in(share):
+    """«about 1 in 14», «hardly any: under 1 in 1,000», «more likely than not»."""
+    if not known(share) or share <= 0:
+        return "not known"
+    if share >= 0.5:
+        return "more likely than not"
+    return "under 1 in 1,000" if share < 0.001 else f"about 1 in {number(_round(1 / share), 0)}"
+
+
+def _round(value):
+    """Two figures are plenty: 1 in 14, 1 in 120."""
+    return round(value, -1) if value >= 100 else value
+
+
+def planned_renewal(component, group, plan, costs, currency):
+    """(heading, sentences): whether renewing ahead of failure pays, and what that assumes."""
+    many = plural(noun(component))
+    if group.status != "fitted":
+        return "Wait until they fail", [
+            f"How {many} wear cannot be told yet, so there is no age at which renewing one ahead of failure would pay."
+        ]
+    if not known(group.shape_low) or group.shape_low <= 1:
+        flat = known(group.shape) and group.shape <= 1
+        why = (
+            f"An old one is no likelier to fail than a new one (shape {number(group.shape, 2)})"
+            if flat
+            else f"It is not shown that they wear out ({_shape(group)}; it must be over 1)"
+        )
+        never = "so renewing one ahead of failure never pays" if flat else "so renewing one ahead of failure is a guess"
+        return "Wait until they fail", [f"{why}, {never}."]
+    if costs.planned is None:
+        return "No price, no advice", [
+            f"They wear out, but no part that may be advised has a price today, so nobody can say whether renewing "
+            f"{many} ahead of failure pays. Load a price file, or enter a price."
+        ]
+    if plan is None or not plan.pays:
+        return "Wait until they fail", [
+            "They wear out, yet a failure costs too little more than renewing one in good time.",
+            assumed(costs, currency),
+        ]
+    return f"Renew at about {years(plan.at_age)}", [
+        f"At a service, and only where the visit is made anyway: renewing one at about {years(plan.at_age)} costs "
+        f"{per_cent(plan.saving)} less in the long run than waiting until it fails.",
+        assumed(costs, currency),
+    ]
+
+
+def _shape(group):
+    span = f", {likely(group.shape_low, group.shape_high)}" if known(group.shape_low) or known(group.shape_high) else ""
+    return f"shape {number(group.shape)}{span}"
+
+
+def assumed(costs, currency):
+    """What the two costs are made of."""
+    part = f"{costs.part.number} at {money(costs.price, currency)}" if isinstance(costs.part, Part) else "the part"
+    labour, call_out, second = (money(one, currency, 0) for one in (costs.labour, costs.call_out, costs.second_visit))
+    return (
+        f"Reckoned with {part} and {number(costs.hours, 1)} hours at {labour}: {money(costs.planned, currency, 0)} in "
+        f"good time. After a failure {money(costs.failure, currency, 0)}, with a call-out of {call_out} and a second "
+        f"visit ({second}) in {per_cent(costs.again)} of them. What the customer goes through is not counted."
+    )
+
+
+def trend_sentence(drift):
+    """Whether failures come faster than age and season explain, with its p."""
+    if drift is None:
+        return "Without a drawn life nobody can say whether they fail more often than their age explains."
+    if drift.word == "few":
+        return (
+            f"{count(drift.failures, 'failure').capitalize()} in ten years: too few to tell whether they rise or fall."
+        )
+    said = {
+        "rising": "They come faster than age and season explain: look for a bad batch or a weak model.",
+        "falling": "They come more slowly than age and season explain.",
+        "steady": "No rise or fall beyond what age and season explain is shown.",
+    }[drift.word]
+    return f"{said} {last_year(drift)} (p {number(drift.p, 2)}, over {count(drift.failures, 'failure')} of ten years.)"
+
+
+def last_year(drift):
+    """The last year against the years before it."""
+    told = f"In the last year {number(drift.recent, None)} failed where {number(drift.expected)} were to be expected"
+    if not known(drift.ratio):
+        return f"{told}."
+    span = f", {likely(drift.low, drift.high)}" if known(drift.low) or known(drift.high) else ""
+    return f"{told}; against the years before that is {number(drift.ratio)} times as many{span}."
