@@ -44,6 +44,11 @@ class ForOffice(BasePermission):
         return bool(request.user and request.user.is_authenticated and request.user.sees_office)
 
 
+class ForOwner(BasePermission):
+    def has_permission(self, request, view):
+        return bool(request.user and request.user.is_authenticated and request.user.sees_owner)
+
+
 class ForStaff(BasePermission):
     """Anybody of the firm with a role."""
 
