@@ -5,7 +5,7 @@ import shutil
 
 import pytest
 from django.core.cache import cache
-from django.db import connection
+from django.db import connection, connections
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 
@@ -62,3 +62,26 @@ def put_up_guards():
         for sql in GUARDS.values():
             cursor.execute(sql)
     GUARDS.clear()
+
+
+@pytest.fixture
+def file_database(tmp_path):
+    """Threads cannot share SQLite's memory database as processes share a file: copy it into one for the test."""
+    if connection.vendor != "sqlite":
+        yield
+        return
+    name = connection.settings_dict["NAME"]
+    path = tmp_path / "concurrent.sqlite3"
+    with connection.cursor() as cursor:
+        cursor.execute("VACUUM INTO %s", [str(path)])
+    connection.close_if_unusable_or_obsolete()
+    keeper = connection.connection
+    connection.connection = None
+    connection.settings_dict["NAME"] = str(path)
+    connection.features.test_db_allows_multiple_connections = True
+    yield
+    connections.close_all()
+    if connection.connection is not None:
+        connection.connection.close()
+    connection.settings_dict["NAME"] = name
+    connection.connection = keeper

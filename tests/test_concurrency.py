@@ -6,7 +6,7 @@ from concurrent.futures import ThreadPoolExecutor
 from decimal import Decimal as D
 
 import pytest
-from django.db import connection, connections
+from django.db import connections
 
 from firm.sending import apply_once
 from inventory.models import Movement, Stock
@@ -19,29 +19,6 @@ from tests.factories import ComponentTypeFactory, PartFactory, PlaceFactory, Sto
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.usefixtures("file_database")]
 WRITERS = 8
-
-
-@pytest.fixture
-def file_database(tmp_path):
-    """Threads cannot share SQLite's memory database as processes share a file: copy it into one for the test."""
-    if connection.vendor != "sqlite":
-        yield
-        return
-    name = connection.settings_dict["NAME"]
-    path = tmp_path / "concurrent.sqlite3"
-    with connection.cursor() as cursor:
-        cursor.execute("VACUUM INTO %s", [str(path)])
-    connection.close_if_unusable_or_obsolete()
-    keeper = connection.connection
-    connection.connection = None
-    connection.settings_dict["NAME"] = str(path)
-    connection.features.test_db_allows_multiple_connections = True
-    yield
-    connections.close_all()
-    if connection.connection is not None:
-        connection.connection.close()
-    connection.settings_dict["NAME"] = name
-    connection.connection = keeper
 
 
 def at_once(work, times):

@@ -40,9 +40,10 @@ def standing(request, **more):
 def move_list(request):
     """Five lines on Fridays: who passes what to whom; then what goes back to the store."""
     shown, currency = standing(request), Setting.current().currency
-    lines = shown["moves"].lines.select_related("part", "giver", "taker", "done_by") if shown["moves"] else None
-    passes = [(line, OnceForm()) for line in lines.filter(kind="pass", rank__lte=FRIDAY)] if lines is not None else []
-    returns = _returns(request, lines if lines is not None else MoveLine.objects.none(), currency)
+    lines = shown["moves"].lines.all() if shown["moves"] else MoveLine.objects.none()
+    lines = lines.select_related("part", "giver__engineer", "taker__engineer", "done_by")
+    passes = [(line, OnceForm()) for line in lines.filter(kind="pass", rank__lte=FRIDAY)]
+    returns = _returns(request, lines, currency)
     if returns.response:
         return returns.response
     open_lines = [line for line, _ in passes if not line.done_at]
