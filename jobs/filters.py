@@ -6,7 +6,7 @@ from rest_framework.exceptions import ValidationError
 
 from firm.bounded import DayFilter, TextFilter, YesFilter
 from inventory.models import ApplianceModel, ComponentType, Part
-from jobs.models import Appliance, Job, LoadProposal, Visit, VisitEngineer
+from jobs.models import Appliance, BackTest, Job, LoadProposal, MoveLine, Visit, VisitEngineer
 
 APPROVED = [Part.Grade.MAKER_NEW, Part.Grade.APPROVED_EQUIVALENT]
 
@@ -115,3 +115,34 @@ class LoadFilter(django_filters.FilterSet):
 
     def was_accepted(self, proposals, name, value):
         return proposals.filter(accepted_at__isnull=not value)
+
+
+class MoveFilter(django_filters.FilterSet):
+    kind = django_filters.ChoiceFilter(choices=MoveLine.Kind.choices)
+    giver = TextFilter(field_name="giver__key")
+    taker = TextFilter(field_name="taker__key")
+    part = TextFilter(field_name="part__number")
+    done = YesFilter(method="was_done")
+
+    class Meta:
+        model = MoveLine
+        fields = ["kind", "giver", "taker", "part", "done"]
+
+    def was_done(self, lines, name, value):
+        return lines.filter(done_at__isnull=not value)
+
+
+class BackTestFilter(django_filters.FilterSet):
+    finished = YesFilter(method="is_finished")
+    to = DayFilter(field_name="last", lookup_expr="lte")
+
+    class Meta:
+        model = BackTest
+        fields = ["finished", "to"]
+
+    @classmethod
+    def get_filters(cls):
+        return super().get_filters() | {"from": DayFilter(field_name="first", lookup_expr="gte")}
+
+    def is_finished(self, tests, name, value):
+        return tests.filter(finished_at__isnull=not value)

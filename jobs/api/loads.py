@@ -7,7 +7,7 @@ from firm.roles import ForStaff, sees_costs
 from jobs.filters import LoadFilter
 from jobs.models import LoadLine, LoadProposal
 
-MONEY = ("price", "gain_per_year", "reason")
+MONEY = ("price", "gain_per_year", "cost_of_fixing", "reason")
 
 
 class LoadLineSerializer(serializers.ModelSerializer):
@@ -17,7 +17,10 @@ class LoadLineSerializer(serializers.ModelSerializer):
 
     class Meta:
         model = LoadLine
-        fields = ["part", "description", "now", "proposed", "price", "gain_per_year", "reason", "accepted_at"]
+        fields = [
+            "part", "description", "now", "proposed", "best", "price", "gain_per_year", "damped", "flips",
+            "cost_of_fixing", "reason", "accepted_at",
+        ]  # fmt: skip
 
     def to_representation(self, line):
         """Price, gain and the reason with its money only for those who see cost prices."""
@@ -27,7 +30,9 @@ class LoadLineSerializer(serializers.ModelSerializer):
 
 class LoadSerializer(serializers.ModelSerializer):
     van = serializers.CharField(source="van.key")
-    result = serializers.SerializerMethodField(help_text="Spend, expected first-visit fix rate, method, warnings.")
+    result = serializers.SerializerMethodField(
+        help_text="Spend, expected first-visit fix rate, frontier, method, warnings."
+    )
     lines = LoadLineSerializer(many=True)
 
     class Meta:
