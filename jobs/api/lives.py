@@ -1,48 +1,27 @@
-"""How long components last: the same report as the command `life` on the firm's records."""
+"""How long components last: the same report as the command `life` on the firm's records, and other assumptions."""
 
-from django.utils import timezone
+from dataclasses import replace
+
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from firm.fields import Word
 from firm.roles import ForStaff
-from jobs import history, lives
+from jobs import lives
+from jobs.api.asked import BeforeCareAsked, GroupsAsked, LevelAsked, WatchAsked, shown
 from jobs.reliability.grouping import BY
 
 FIGURES = ["mtbf", "shrunk", "shape", "scale", "mean", "b10"]
+ENDS = [f"{name}{end}" for name in FIGURES for end in ("", "_low", "_high")]
 
 
-WORDS = {
-    "perhaps": "It may have been changed",
-    "first": "It was the original",
-    "unknown": "Nobody knows",
-    "model": "Weighed by the chance of being still in care",
-    "window": "Left after the care window",
-}
-
-
-class LivesAskedSerializer(serializers.Serializer):
+class SensitivityAskedSerializer(GroupsAsked, LevelAsked):
     by = serializers.ChoiceField(choices=BY, default="component")
-    level = serializers.FloatField(min_value=0.5, max_value=0.999, default=0.90, help_text="Of the limits.")
-    as_of = serializers.DateField(required=False, help_text="Day of analysis; empty: today.")
-    before_care = Word(
-        choices=[(word, WORDS[word]) for word in history.BEFORE_CARE],
-        default=lives.BEFORE_CARE,
-        help_text="What is assumed of components that were there before care began.",
-    )
-    silence = Word(
-        choices=[(word, WORDS[word]) for word in history.SILENCE],
-        default=lives.SILENCE,
-        help_text="How customers without a yearly service count who do not call.",
-    )
-    curve = serializers.BooleanField(default=False, help_text="With the survival curve of each group.")
 
-    def validate_as_of(self, day):
-        if not 1990 <= day.year <= timezone.localdate().year + 1:
-            raise serializers.ValidationError("Give a day from 1990 to next year.")
-        return day
+
+class LivesAskedSerializer(BeforeCareAsked, WatchAsked, SensitivityAskedSerializer):
+    curve = serializers.BooleanField(default=False, help_text="With the survival curve of each group.")
 
 
 class CurvePointSerializer(serializers.Serializer):
@@ -54,7 +33,7 @@ class CurvePointSerializer(serializers.Serializer):
     survival_high = serializers.FloatField(allow_null=True)
 
 
-class GroupSerializer(serializers.Serializer):
+class FiguresSerializer(serializers.Serializer):
     """One group. shrunk is the best estimate; null is what cannot be known, and status says why."""
 
     group = serializers.CharField()
@@ -63,11 +42,13 @@ class GroupSerializer(serializers.Serializer):
     exposure = serializers.FloatField(help_text="Component-years.")
     lr_p = serializers.FloatField(allow_null=True)
     warnings = serializers.ListField(child=serializers.CharField())
-    curve = CurvePointSerializer(many=True, allow_null=True)
 
     def get_fields(self):
-        figures = [f"{name}{end}" for name in FIGURES for end in ("", "_low", "_high")]
-        return super().get_fields() | {name: serializers.FloatField(allow_null=True) for name in figures}
+        return super().get_fields() | {name: serializers.FloatField(allow_null=True) for name in ENDS}
+
+
+class GroupSerializer(FiguresSerializer):
+    curve = CurvePointSerializer(many=True, allow_null=True)
 
 
 class PriorSerializer(serializers.Serializer):
@@ -86,6 +67,27 @@ class LivesSerializer(serializers.Serializer):
     method = serializers.CharField()
 
 
+class AnswerSerializer(serializers.Serializer):
+    """The groups under one set of assumptions; the usual one stands first."""
+
+    key = serializers.CharField()
+    words = serializers.CharField(help_text="The assumption in a sentence.")
+    before_care = serializers.CharField()
+    silence = serializers.CharField()
+    care_window_months = serializers.FloatField()
+    lost_factor = serializers.FloatField(
+        help_text="Times the rate seen in care, how often parts were changed before care without having failed."
+    )
+    groups = FiguresSerializer(many=True)
+
+
+class SensitivitySerializer(serializers.Serializer):
+    as_of = serializers.DateField()
+    level = serializers.FloatField()
+    by = serializers.CharField()
+    answers = AnswerSerializer(many=True)
+
+
 class LivesView(APIView):
     """MTBF, best estimate and fitted life of every component type, with limits, sample and method."""
 
@@ -93,11 +95,43 @@ class LivesView(APIView):
 
     @extend_schema(parameters=[LivesAskedSerializer], responses=LivesSerializer)
     def get(self, request):
-        asked = LivesAskedSerializer(data=request.query_params)
-        asked.is_valid(raise_exception=True)
-        return Response(report(**asked.validated_data))
+        return Response(report(**asked_of(LivesAskedSerializer, request)))
 
 
-def report(*, as_of=None, **asked):
+class SensitivityView(APIView):
+    """The same figures under each other assumption: time before care, silence, care window at half and double."""
+
+    permission_classes = [ForStaff]
+
+    @extend_schema(parameters=[SensitivityAskedSerializer], responses=SensitivitySerializer)
+    def get(self, request):
+        return Response(sensitivity(**asked_of(SensitivityAskedSerializer, request)))
+
+
+def asked_of(serializer, request):
+    """What the address asks for, checked."""
+    asked = serializer(data=request.query_params)
+    asked.is_valid(raise_exception=True)
+    return dict(asked.validated_data)
+
+
+def report(*, as_of, component=None, model=None, care_window=None, **asked):
     """The report as plain data, kept until something is recorded."""
-    return lives.report(as_of or timezone.localdate(), **asked).to_dict()
+    found = lives.report(as_of, care_window_months=care_window, **asked)
+    return replace(found, groups=shown(found.groups, component, model)).to_dict()
+
+
+def sensitivity(*, as_of, by, level, component=None, model=None):
+    answers = [
+        {name: getattr(answer, name) for name in ("key", "words", "before_care", "silence", "care_window_months")}
+        | {"lost_factor": answer.lost_factor}
+        | {"groups": [figures(group) for group in shown(answer.groups.values(), component, model)]}
+        for answer in lives.sensitivity(as_of, by=by, level=level)
+    ]
+    return {"as_of": as_of.isoformat(), "level": level, "by": by, "answers": answers}
+
+
+def figures(group):
+    """A group without its curve, as plain data."""
+    names = ["group", "status", "failures", "exposure", *ENDS, "lr_p"]
+    return {name: getattr(group, name) for name in names} | {"warnings": list(group.warnings)}
