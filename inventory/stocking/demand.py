@@ -18,17 +18,19 @@ class Demand:
 
     weights: sum 1, (k,). failures: gamma shapes, (k,). exposure: gamma rates, unit-years, (k,).
     per_interval: unit-years at risk in one interval, (k,). A single rate is the mixture with k = 1.
+    snaps: variance of the weather of one interval, a multiplier of mean 1 drawn anew for each.
     """
 
     weights: np.ndarray
     failures: np.ndarray
     exposure: np.ndarray
     per_interval: np.ndarray
+    snaps: float = 0.0
 
     @classmethod
-    def single(cls, failures, exposure, per_interval):
+    def single(cls, failures, exposure, per_interval, snaps=0.0):
         """One gamma rate: failures (shape) over exposure (unit-years), and the unit-years of one interval."""
-        return cls(*(np.array([x], float) for x in (1.0, failures, exposure, per_interval)))
+        return cls(*(np.array([x], float) for x in (1.0, failures, exposure, per_interval)), snaps)
 
     @property
     def mean(self):
@@ -38,17 +40,27 @@ class Demand:
     @property
     def variance(self):
         """Variance of the jobs in one interval, rate uncertainty included."""
-        means = self.failures * self.per_interval / self.exposure
-        second = means * (1 + self.per_interval / self.exposure) + means**2
+        shape, ratio = self.law()
+        means = shape * ratio
+        second = means * (1 + ratio) + means**2
         return max(0.0, float(self.weights @ second) - self.mean**2)
 
     def over(self, intervals):
-        """The demand over that many intervals that share one rate (never independent weeks)."""
-        return Demand(self.weights, self.failures, self.exposure, self.per_interval * intervals)
+        """The demand over that many intervals that share one rate (never independent weeks), weather aside."""
+        snaps = self.snaps / max(intervals, 1.0)
+        return Demand(self.weights, self.failures, self.exposure, self.per_interval * intervals, snaps)
+
+    def law(self):
+        """(shape, ratio) of each negative binomial, cold snaps included."""
+        ratio = self.per_interval / self.exposure
+        if not self.snaps:
+            return self.failures, ratio
+        shape, exposure = with_cold_snaps(self.failures, self.exposure, self.snaps)
+        return shape, self.per_interval / exposure
 
     def pmf(self, top):
         """P(N = 0), …, P(N = top), array (top + 1,)."""
-        return negative_binomial_pmf(self.failures, self.per_interval / self.exposure, top).T @ self.weights
+        return negative_binomial_pmf(*self.law(), top).T @ self.weights
 
     def at_least(self, top):
         """P(N >= 1), …, P(N >= top), array (top,): the worth of the k-th piece in jobs per interval."""
@@ -67,6 +79,14 @@ def negative_binomial_pmf(shape, ratio, top):
     for n in range(1, top + 1):
         p[:, n] = p[:, n - 1] * (shape + n - 1) / n * ratio / (1 + ratio)
     return p
+
+
+def pmfs_of(demands, top):
+    """P(N = 0), …, P(N = top) of many demands at once, (demands, top + 1)."""
+    shape, ratio = (np.concatenate(x) for x in zip(*(d.law() for d in demands), strict=True))
+    starts = np.cumsum([0] + [len(d.weights) for d in demands[:-1]])
+    each = negative_binomial_pmf(shape, ratio, top) * np.concatenate([d.weights for d in demands])[:, None]
+    return np.add.reduceat(each, starts, axis=0)
 
 
 def pooled_pmf(pmfs):
@@ -139,8 +159,8 @@ def with_cold_snaps(failures, exposure, variance):
 
     1/a′ = 1/a + φ + φ/a, and b′ = b·a′/a keeps the mean.
     """
-    widened = 1 / (1 / failures + variance + variance / failures)
-    return widened, exposure * widened / failures
+    wider = 1 + variance * failures + variance
+    return failures / wider, exposure / wider
 
 
 def smallest_level(probability, distribution):

@@ -26,8 +26,10 @@ def frontier_of(problem: Problem, tables) -> tuple[Point, ...]:
     """At least ten points of rising spend; room and pins are kept, the vans' and the shared cash limits lifted.
 
     Every point does the most jobs for its cash, whatever a job is worth. Where too few different spends exist,
-    points in between say what their cash allows.
+    points in between say what their cash allows. Without vans there is nothing to tell: no point.
     """
+    if not tables:
+        return ()
     demanded = sum(d.mean for need in problem.needs for d in need.demand.values())
     tables = [t for t in tables if len(t.clusters)]
     least = sum(t.least_use[CASH] for t in tables)

@@ -4,24 +4,37 @@ import numpy as np
 
 from .options import SLACK, losses
 
-LONGEST_LIST = 60_000
+LONGEST_LIST, MANY_RIVALS = 60_000, 100
 
 
-def listed(options, caps, prices, bound, close):
+def searched(options, caps, prices, bound, known, beam):
     """(choice or None, its deficit against the bound, True where the list proves that none is better).
 
-    Lists all choices within a growing total loss.
+    Lists the choices within a growing total loss, of very many the `beam` most promising only. known: the deficit of
+    a choice at hand: beyond it no list goes.
     """
     best, lost = losses(options, prices)
     some = np.sort(lost[lost > 1e-12])[: 3 * max(1, (prices > 0).sum())]
     allowed = some.sum() + 1e-9 * max(1.0, abs(bound))
-    longest = LONGEST_LIST // 8 if close else LONGEST_LIST
+    found, least = None, np.inf
     for _ in range(60):
-        picked, deficit, complete = _within(options, caps, prices, best, lost, allowed, longest)
-        if not complete or deficit <= max(allowed, close * abs(bound)):
-            return picked, deficit, complete
-        allowed = min(2.5 * allowed, deficit * (1 + 1e-9))
-    return picked, deficit, False
+        picked, deficit, complete = _within(options, caps, prices, best, lost, allowed, beam)
+        if picked is not None and deficit < least:
+            found, least = picked, deficit
+        if complete and least <= allowed:
+            return found, least, True
+        if allowed >= min(least, known):
+            break
+        allowed = min(2.5 * allowed, min(least, known) * (1 + 1e-9))
+    return found, least, False
+
+
+def proven(options, caps, prices, deficit):
+    """As `searched`, from a list of all choices with no more than that deficit; False where it grows too long."""
+    best, lost = losses(options, prices)
+    if (lost <= deficit).sum() - len(best) > MANY_RIVALS:
+        return None, np.inf, False
+    return _within(options, caps, prices, best, lost, deficit * (1 + 1e-9), LONGEST_LIST)
 
 
 def _within(options, caps, prices, best, lost, allowed, longest):

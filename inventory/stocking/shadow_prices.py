@@ -34,7 +34,7 @@ def _one_option(options):
 
 def _few_prices(options, caps):
     """Cutting planes; the master problem, over whole choices found so far, by the revised simplex method."""
-    first = np.flatnonzero(np.diff(options.cluster, prepend=-1))
+    first = options.first
     size = len(caps)
     columns = np.vstack([np.column_stack([-np.eye(size), np.zeros(size)]), _column(options, caps, first)[0]])
     worth, basis = np.append(np.zeros(size), options.value[first].sum()), np.arange(size + 1)

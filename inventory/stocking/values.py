@@ -11,9 +11,9 @@ from math import comb
 import numpy as np
 
 from .clusters import Cluster
-from .demand import expected_min, largest_count, pooled_pmf
+from .demand import expected_min, largest_count, pmfs_of, pooled_pmf
 
-CELLS = 30_000_000
+FEW_CELLS, CELLS = 3_000_000, 30_000_000
 LEVELS = 200_000
 
 
@@ -53,9 +53,9 @@ def count_depth(cluster, upper, demands):
         return None
     if len(cluster.jobs) <= 1:
         return 0
-    for tail in (1e-10, 1e-8):
+    for tail, cells in ((1e-10, FEW_CELLS), (1e-8, CELLS)):
         depth = max(largest_count([d for job in van for d in job], tail) for van in demands)
-        if comb(depth + len(cluster.jobs), depth) * options <= CELLS:
+        if comb(depth + len(cluster.jobs), depth) * options <= cells:
             return depth
     return None
 
@@ -96,7 +96,11 @@ def _one_kind(step, demands):
         capacity += served[at].astype(int)
         at = after[at]
     top = max(1, capacity.max())
-    return np.array([expected_min(pooled_pmf([d.pmf(top) for d in van[0]]), capacity) for van in demands])
+    pooled = (pmfs_of([van[0][i] for van in demands], top) for i in range(len(demands[0][0])))
+    total = next(pooled)
+    for pmf in pooled:
+        total = np.array([pooled_pmf(pair) for pair in zip(total, pmf, strict=True)])
+    return np.array([expected_min(pmf, capacity) for pmf in total])
 
 
 def _random_order(steps, costs, pmfs, depth):
@@ -120,10 +124,15 @@ def _random_order(steps, costs, pmfs, depth):
 
 
 def _one_more_job(value, before, keys, shares, base, steps, rewards):
-    """f of every count vector with one job more than `before` (keys sorted). shares: n_j / n, (counts, jobs)."""
+    """f of every count vector with one job more than `before` (keys sorted). shares: n_j / n, (counts, jobs).
+
+    Those that hold a job of kind j are `before` with one more of it, in the same order.
+    """
     grown = np.zeros((len(keys), *value.shape[1:]))
     for j, (after, _) in enumerate(steps):
-        rows = np.flatnonzero(shares[:, j])
-        earlier = np.searchsorted(before, keys[rows] - base[j])
-        grown[rows] += shares[rows, j, None, None] * (rewards[j] + value[earlier][:, after])
+        rows = np.searchsorted(keys, before + base[j])
+        rest = value.take(after, axis=1)
+        rest += rewards[j]
+        rest *= shares[rows, j, None, None]
+        grown[rows] += rest
     return grown

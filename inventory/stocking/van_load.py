@@ -13,6 +13,7 @@ from .shared_budget import under_shared_budget
 from .tables import CASH, KILOGRAMS, LIMITS, LITRES, VanTable, tables_of
 
 NO_LIMIT = "none"
+TOO_NEAR = 0.01  # bounds nearer to each other than this do not tell which limit gains most
 
 
 @dataclass(frozen=True)
@@ -113,8 +114,12 @@ def _binding(table, net, alone, picked):
     over = np.flatnonzero(free > limits + 1e-9 * np.maximum(1, limits))
     if len(over) < 2:
         return LIMITS[over[0]] if len(over) else NO_LIMIT
-    gains = [best_choice(options, np.where(np.arange(3) == i, np.inf, limits)).value for i in over]
-    return LIMITS[over[int(np.argmax(gains))]]
+    lifted = [np.where(np.arange(3) == i, np.inf, limits) for i in over]
+    gains = np.array([best_choice(options, x, close=1.0).bound for x in lifted])
+    near = gains >= gains.max() * (1 - TOO_NEAR)
+    if near.sum() > 1:
+        gains[near] = [best_choice(options, x).value for x, close in zip(lifted, near, strict=True) if close]
+    return LIMITS[over[int(np.argmax(np.where(near, gains, -np.inf)))]]
 
 
 def _method(tables):
@@ -129,6 +134,8 @@ def _method(tables):
 
 def _warnings(problem: Problem, tables: list[VanTable]):
     found = list(problem.warnings)
+    if not tables:
+        found.append("there are no vans, so there is nothing to plan and no frontier")
     for table in tables:
         van, least = table.van, table.least_use
         for i, limit in enumerate((van.budget, van.litres, van.kilograms)):

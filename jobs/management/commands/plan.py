@@ -1,9 +1,6 @@
 """`manage.py plan [FILE.json]`: what each van should carry, why, and the frontier of cash against first visits."""
 
 import json
-import os
-import sys
-from contextlib import contextmanager
 from dataclasses import asdict, replace
 from datetime import date
 from importlib.resources import files
@@ -37,8 +34,7 @@ class Command(BaseCommand):
             raise CommandError(f"--van: no van '{van}'; there are {', '.join(v.van for v in problem.vans) or 'none'}")
         if budget is not None:
             problem = replace(problem, vans=tuple(replace(v, budget=budget) for v in problem.vans))
-        with _standard_output_kept_clean():
-            found = plan(problem, **words)
+        found = plan(problem, **words)
         if van is not None:
             found = replace(found, vans=tuple(v for v in found.vans if v.van == van))
         self.stdout.write(_json(found) if as_json else _text(found, words.get("currency", "£")))
@@ -104,19 +100,6 @@ def _no_repeats(pairs):
         keys = [key for key, _ in pairs]
         raise ValueError(f"the key '{next(k for k in keys if keys.count(k) > 1)}' stands twice in one object")
     return found
-
-
-@contextmanager
-def _standard_output_kept_clean():
-    """Send what the solver's C++ prints by itself to standard error: this command's output is an answer only."""
-    sys.stdout.flush()
-    kept = os.dup(1)
-    os.dup2(2, 1)
-    try:
-        yield
-    finally:
-        os.dup2(kept, 1)
-        os.close(kept)
 
 
 def _json(found):
