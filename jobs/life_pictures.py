@@ -10,7 +10,7 @@ from jobs.reliability.curves import hazard_bands
 from jobs.reliability.grouping import KNOWN, PERHAPS, group_spells
 from jobs.reliability.joint_likelihood import JointLikelihood
 
-BAND_YEARS, MOST_AGE, STEP, LEAST_EXPOSURE = 2.0, 40.0, 0.5, 0.05
+BAND_YEARS, MOST_AGE, STEP, LEAST_EXPOSURE, TELLING = 2.0, 40.0, 0.5, 0.05, 20.0
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ def failure_bands(ages, level):
     bands = hazard_bands(ages.entry, ages.exit, ages.failed, edges, ages.weight, level=level)
     columns = (bands.rate[0], bands.low[0], bands.high[0], bands.failures[0], bands.exposure[0])
     rows = zip(edges[:-1].tolist(), edges[1:].tolist(), *(column.tolist() for column in columns), strict=True)
-    return [row for row in rows if row[6] > LEAST_EXPOSURE]
+    return [row for row in rows if row[6] > (LEAST_EXPOSURE if row[5] > 0 else TELLING)]
 
 
 def worst_band(group, ages, bands):

@@ -4,6 +4,7 @@ from firm.words import count, known, likely, money, number, per_cent, years
 from inventory.models import Part
 from jobs.failure_words import noun, plural
 
+LITTLE = 0.02  # of the cost of running to failure: less is not worth saying
 DRIFT = {
     "rising": ("care", "up", "Rising"),
     "falling": ("good", "down", "Falling"),
@@ -26,8 +27,8 @@ def _round(value):
     return round(value, -1) if value >= 100 else value
 
 
-def planned_renewal(component, group, plan, costs, currency):
-    """(heading, sentences): whether renewing ahead of failure pays, and what that assumes."""
+def planned_renewal(component, group, plan, costs, currency, oldest):
+    """(heading, sentences): whether renewing ahead of failure pays, and what that assumes. oldest: age seen so far."""
     many = plural(noun(component))
     if group.status != "fitted":
         return "Wait until they fail", [
@@ -52,11 +53,34 @@ def planned_renewal(component, group, plan, costs, currency):
             "They wear out, yet a failure costs too little more than renewing one in good time.",
             assumed(costs, currency),
         ]
+    if plan.saving < LITTLE or plan.at_age > oldest:
+        return "Wait until they fail", [
+            f"They wear out, but by the curve renewing one ahead of failure pays only from about {years(plan.at_age)} "
+            f"on and saves {_little(plan.saving)}.",
+            assumed(costs, currency),
+        ]
     return f"Renew at about {years(plan.at_age)}", [
         f"At a service, and only where the visit is made anyway: renewing one at about {years(plan.at_age)} costs "
         f"{per_cent(plan.saving)} less in the long run than waiting until it fails.",
         assumed(costs, currency),
     ]
+
+
+def _little(share):
+    return "less than 1%" if share < 0.01 else f"about {per_cent(share)}"
+
+
+def what_to_do(alarms, advised_age, van):
+    """One sentence for the head of the page. van: (name, expected in the next year) of the van with most, or None."""
+    if alarms:
+        return (
+            f"{count(alarms, 'alarm').capitalize()} to look at first." if alarms > 1 else "An alarm to look at first."
+        )
+    if advised_age is not None:
+        return f"At a service, renew those of about {years(advised_age)} and over."
+    if van and van[1] >= 1:
+        return f"Nothing to renew ahead of failure: have them on board, most on {van[0]} ({number(van[1])} in a year)."
+    return ""
 
 
 def _shape(group):
@@ -69,10 +93,14 @@ def assumed(costs, currency):
     part = f"{costs.part.number} at {money(costs.price, currency)}" if isinstance(costs.part, Part) else "the part"
     labour, call_out, second = (money(one, currency, 0) for one in (costs.labour, costs.call_out, costs.second_visit))
     return (
-        f"Reckoned with {part} and {number(costs.hours, 1)} hours at {labour}: {money(costs.planned, currency, 0)} in "
+        f"Reckoned with {part} and {_hours(costs.hours)} at {labour}: {money(costs.planned, currency, 0)} in "
         f"good time. After a failure {money(costs.failure, currency, 0)}, with a call-out of {call_out} and a second "
         f"visit ({second}) in {per_cent(costs.again)} of them. What the customer goes through is not counted."
     )
+
+
+def _hours(hours):
+    return "an hour" if hours == 1 else f"{number(hours, None)} hours"
 
 
 def trend_sentence(drift):

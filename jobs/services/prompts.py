@@ -16,7 +16,7 @@ from jobs.services.life_grids import life_grids
 from jobs.van_demand import month_shares
 
 DAYS_PER_MONTH = 30.4375
-ASKED = 0.02  # failures until the next service that an answer must change to be worth the asking
+ASKED = 0.01  # failures until the next service that an answer must change to be worth the asking
 
 
 @dataclass(frozen=True)

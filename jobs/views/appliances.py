@@ -5,10 +5,12 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
+from firm.models import Setting
 from firm.roles import office_required
 from firm.tables import Table
 from inventory.views.asking import whole
 from inventory.views.once import save_once
+from jobs.appliance_outlook import appliance_outlook
 from jobs.cautions import warnings_for
 from jobs.customer_forms import EarlierForm
 from jobs.models import Appliance, Earlier, Job
@@ -45,14 +47,18 @@ def _page(request, appliance, status=200, form=None):
     )
     if request.method == "GET" and table.response:
         return table.response
-    found = positions(appliance)
+    outlook = appliance_outlook(appliance, today, positions(appliance))
+    advised = {row.position.component.pk: row.position.component for _, row in outlook.renew}
+    asked = {word: whole(request.GET.get(word)) for word in ("component", "position")}
     shown = {
         "appliance": appliance,
         "age": age_in_words(appliance, today),
-        "positions": [(position, position.age(today)) for position in found],
+        "outlook": outlook,
         "table": table,
-        "form": form or EarlierForm(appliance=appliance, initial={"component": whole(request.GET.get("component"))}),
-        "warnings": warnings_for([], appliance.model.kind),
+        "form": form or EarlierForm(appliance=appliance, initial={k: v for k, v in asked.items() if v}),
+        "warnings": warnings_for(advised.values(), appliance.model.kind),
+        "months": Setting.current().service_interval_months,
+        "components": outlook.rows and request.user.sees_owner,
     }
     return render(request, "jobs/appliance_detail.html", shown, status=status)
 

@@ -43,6 +43,7 @@ def component_detail(request, pk):
         return table.response
     coming, soon, found = due_by_component(as_of).get(component.key), due_soon(component.key, as_of), firm_alarms(as_of)
     alarms = told([one for one in found.alarms if one.component == component.key])
+    plan, vans = _plan(component, life, as_of), _with_vans(soon)
     context |= {
         "headline": failure_words.headline(component, life, coming),
         "says": failure_words.what_it_says(component, life),
@@ -50,9 +51,10 @@ def component_detail(request, pk):
         "charts": _charts(component, life, life.report.level),
         "months": charts.months("months", "Month by month", LAST_YEARS, life.months, "failure"),
         "seasons": _seasons(component, as_of, life.report.level),
-        "soon": _with_vans(soon),
+        "soon": vans,
         "horizons": DAYS,
-        "plan": _plan(component, life.group, as_of),
+        "plan": plan,
+        "todo": outlook_words.what_to_do(len(alarms), plan["age"], _busiest(vans)),
         "alarms": alarms,
         "alarm_chip": [count(len(alarms), "alarm")] if alarms else [],
         "a_year": failure_words.of_a_hundred(life.group),
@@ -84,14 +86,21 @@ def _with_vans(soon):
     return [("All together" if key is None else "no van", vans.get(key), rows) for key, rows in soon]
 
 
-def _plan(component, group, as_of):
-    """Heading and sentences on renewing ahead of failure."""
+def _busiest(vans):
+    """(van, failures expected in the next year) of the van with most, None without one."""
+    return next(((str(van), rows[-1].expected) for _, van, rows in vans if van), None)
+
+
+def _plan(component, life, as_of):
+    """Heading and sentences on renewing ahead of failure, and the age at which it is advised, or None."""
     costs = renewal_costs(component, as_of)
     plan = None
     if costs.planned is not None:
         plan = replacement_plan(component.key, as_of, planned_cost=costs.planned, failure_cost=costs.failure)
-    heading, sentences = outlook_words.planned_renewal(component, group, plan, costs, Setting.current().currency)
-    return {"heading": heading, "sentences": sentences}
+    asked = (component, life.group, plan, costs, Setting.current().currency, life.oldest)
+    heading, sentences = outlook_words.planned_renewal(*asked)
+    advised = heading.startswith("Renew")
+    return {"heading": heading, "sentences": sentences, "age": plan.at_age if plan and advised else None}
 
 
 def _seasons(component, as_of, level):
