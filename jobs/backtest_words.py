@@ -1,7 +1,7 @@
 """What a back-test found and what it assumed, in plain words: also where the simple rule does better."""
 
 from firm.models import Setting
-from firm.words import between, known, money, number, per_cent
+from firm.words import known, likely, money, number, per_cent
 
 WAYS = {"proposal": "proposal", "rule": "simple rule", "fact": "as it was"}
 STATES = {
@@ -36,7 +36,7 @@ def gain_words(found, name, currency):
     gain = found[name]
 
     def row(label, value, low, high, show):
-        return {"label": label, "value": show(value), "range": f"likely between {between(low, high, show)}"}
+        return {"label": label, "value": show(value), "range": likely(low, high, show)}
 
     def cash(amount):
         return money(amount, currency, 0)

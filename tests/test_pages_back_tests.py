@@ -130,8 +130,8 @@ def test_the_page_names_winner_ranges_and_holding_also_where_the_proposal_loses(
     for words in (
         "finishes 14.8 points of first visits more than the simple rule",
         "The vans as they were would have finished 19.7 points of first visits more than the proposal",
-        "likely between +10.7 to +18.8",
-        "likely between £2,500 to £4,700",
+        "likely between +10.7 and +18.8",
+        "likely between £2,500 and £4,700",
         "The vans hold £3,564 each today",
         "drawing whole weeks again",
         "120 litres",

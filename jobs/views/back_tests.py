@@ -132,7 +132,7 @@ def _found(request, test):
     """Everything about a finished one: figures, comparisons, picture, table."""
     found, currency = test.result, Setting.current().currency
     periods = found.get("periods", [])
-    rows = [(_days_of(row), [row[way] / row["jobs"] if row["jobs"] else None for way in WAYS]) for row in periods]
+    rows = [(_short(row), [row[way] / row["jobs"] if row["jobs"] else None for way in WAYS]) for row in periods]
     picture = shares_by_period(
         "by-period",
         "Finished at the first visit, period by period",
@@ -148,6 +148,11 @@ def _found(request, test):
         "picture": picture if rows else None,
         "table": _periods(request, test, periods, currency),
     }
+
+
+def _short(row):
+    first, last = (date.fromisoformat(row[end]) for end in ("first", "last"))
+    return f"{first:%-d %b %y} to {last:%-d %b}"
 
 
 def _days_of(row):
