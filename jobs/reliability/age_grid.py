@@ -82,15 +82,15 @@ class _Axis:
 class GridHeights:
     """Log likelihood of the positions on a grid, per group of the grid.
 
-    lost: rate of renewals for other causes (g,), nodes: ages that a position may have had; ages, rates and the table
+    lost: rate of renewals for other causes (g,), rule: gauss; ages, rates and the table
     of renewals are in one unit.
     """
 
-    def __init__(self, grid: AgeGrid, lost, oldest, nodes, fine):
+    def __init__(self, grid: AgeGrid, lost, oldest, rule, fine):
         self.grid = grid
         begin = (grid.group * (fine + 1))[:, None]
-        self.ages = Ages.at(grid.age, oldest[:, None], lost[:, None], begin, nodes, fine)
-        then = np.moveaxis(parts(grid.age, nodes), 0, 2)
+        self.ages = Ages.at(grid.age, oldest[:, None], lost[:, None], begin, rule, fine)
+        then = np.moveaxis(parts(grid.age, rule), 0, 2)
         self.then = np.log(then)
         end = then[..., None] + grid.later[:, None, None, :]
         self.end, self.per_end = np.log(end), 1 / end

@@ -5,7 +5,7 @@ import numpy as np
 from jobs.reliability.age_grid import GridHeights, age_grid
 from jobs.reliability.ages import log_ages
 from jobs.reliability.history.ragged import runs
-from jobs.reliability.mid_life import Ages, Block, parts
+from jobs.reliability.mid_life import Ages, Block, gauss, parts
 from jobs.reliability.renewal import FINER, renewal_densities
 from jobs.reliability.unseen import Prefixes, TakenOver, prefixes
 
@@ -24,8 +24,8 @@ class JointLikelihood:
     averaged over these ages. Source: Cox (1962), Renewal Theory, ch. 5; M by Xie (1989).
     """
 
-    def __init__(self, spells, over: TakenOver, groups, lost_rate=0.0, nodes=NODES, steps=STEPS, many=MANY):
-        self.groups, self.nodes, self.steps, self.fine = groups, nodes, steps, FINER * steps
+    def __init__(self, spells, over: TakenOver, groups, lost_rate=0.0, nodes=NODES, steps=STEPS, many=MANY, flat=False):
+        self.groups, self.steps, self.fine, self.rule = groups, steps, FINER * steps, gauss(nodes, flat)
         self.largest = _largest(spells, over, groups)
         entry, exit, failed, weight, group = spells
         self.known = log_ages(entry / self.largest[group], exit / self.largest[group], failed, weight, group)
@@ -52,6 +52,13 @@ class JointLikelihood:
             parts += [order[begin : begin + BLOCK] for begin in range(0, order.size, BLOCK)]
         return parts
 
+    def _in_block(self, rows):
+        """The rows as they stand in their block: those of one piece by failed."""
+        cut = self.rest
+        if (cut.first[rows] == cut.last[rows]).all():
+            return rows[np.argsort(~self.over.failed[cut.last[rows]], kind="stable")]
+        return rows
+
     def blocks(self):
         """What is on no grid: all blocks at hand or, if they would fill the memory, one after the other."""
         return map(self._block, self._rows()) if self.kept is None else self.kept
@@ -67,7 +74,7 @@ class JointLikelihood:
         age, last = self.age[cut.position[own]], cut.last[own]
         later = np.maximum(self.exit[last] - age, 0.0)
         grid = age_grid(group[own], age, later, self.over.failed[last], cut.weight[own], points)
-        self.grids.append(GridHeights(grid, self.lost[grid.group], self.oldest[grid.group], self.nodes, self.fine))
+        self.grids.append(GridHeights(grid, self.lost[grid.group], self.oldest[grid.group], self.rule, self.fine))
         return Prefixes(*(getattr(cut, name)[~fits] for name in ("position", "first", "last", "weight", "whole")))
 
     def _block(self, rows):
@@ -76,17 +83,16 @@ class JointLikelihood:
         first = int(self.over.group[cut.position[rows[0]]])
         last = int(self.over.group[cut.position[rows[-1]]])
         single = bool((cut.first[rows] == cut.last[rows]).all())
-        if single:
-            rows = rows[np.argsort(~self.over.failed[cut.last[rows]], kind="stable")]
+        rows = self._in_block(rows)
         position, length = cut.position[rows], cut.last[rows] - cut.first[rows] + 1
         own, pieces = (every, cut.last[rows]) if single else runs(cut.first[rows], length)
         opens, failed = np.cumsum(length) - length, np.flatnonzero(self.over.failed[pieces])
         later = slice(0, 0) if single else np.setdiff1d(np.arange(pieces.size), opens)
         age, group = self.age[position], self.over.group[position]
         ages = Ages.at(
-            age, self.oldest[group], self.lost[group], (group - first) * (self.fine + 1), self.nodes, self.fine
+            age, self.oldest[group], self.lost[group], (group - first) * (self.fine + 1), self.rule, self.fine
         )
-        then = parts(age, self.nodes)
+        then = parts(age, self.rule)
         shift = (then - age)[:, own]
         return Block(
             first,
@@ -148,10 +154,11 @@ class JointLikelihood:
         table = self._renewals(shape[None], log_scale[None])[0]
         with np.errstate(over="ignore", under="ignore"):
             found = [
-                (parts(block.ages.age, self.nodes), block.likely(shape, log_scale, table)) for block in self.blocks()
+                (parts(block.ages.age, self.rule), block.likely(shape, log_scale, table)) for block in self.blocks()
             ]
         age, likely = (np.concatenate(columns, axis=1).T for columns in zip(*found, strict=True))
-        return age * self.largest[self.over.group][:, None], likely
+        place = np.argsort(self.rest.position[np.concatenate([self._in_block(rows) for rows in self._rows()])])
+        return age[place] * self.largest[self.over.group][:, None], likely[place]
 
     def _taken_over(self, shape, log_scale, renewed):
         total = np.zeros(self.groups)

@@ -1,8 +1,8 @@
 """Positions taken over in mid-life, each averaged over the ages that it may have had when care began.
 
 With a the appliance's age then, the position is the original of age a, or was renewed s after installation and is
-a - s old. The integral over s against dM(s) is taken at Gauss's points in v, s = a v ** 2, which takes the edge off
-the renewal density of flat lives at 0.
+a - s old. The integral over s against dM(s) is taken at Gauss's points in v, s = a v ** 2; for flat lives, whose
+renewal density has an edge at 0 and whose survival has one at s = a, in x, s = a (3 x ** 2 - 2 x ** 3).
 """
 
 from dataclasses import dataclass
@@ -27,15 +27,15 @@ class Ages:
     share: Array
 
     @classmethod
-    def at(cls, age, oldest, lost, begin, nodes, fine):
-        """age, oldest, lost rate, and where each one's table of `fine` steps begins: arrays of one shape."""
-        v, width = (column.reshape(-1, *[1] * age.ndim) for column in _gauss(nodes))
+    def at(cls, age, oldest, lost, begin, rule, fine):
+        """age, oldest, lost rate, where each one's table of `fine` steps begins: arrays of one shape; rule: gauss."""
+        v, width = (column.reshape(-1, *[1] * age.ndim) for column in rule)
         root = np.sqrt(age / oldest)
         share = v * (root * fine)
         before = share.astype(np.int64)
         share -= before
         before += begin
-        kept = parts(age, nodes)
+        kept = parts(age, rule)
         kept *= -lost
         np.exp(kept, out=kept)
         kept[:-1] *= width * root
@@ -65,17 +65,21 @@ class Ages:
         return found
 
 
-def parts(age, nodes):
-    """The ages (nodes + 1, ...) that a position may have had when its appliance was of `age` (...)."""
-    v = np.append(_gauss(nodes)[0], 0.0)
+def parts(age, rule):
+    """The ages (k, ...) that a position may have had when its appliance was of `age` (...)."""
+    v = np.append(rule[0], 0.0)
     return age * (1 - v * v).reshape(-1, *[1] * age.ndim)
 
 
 @cache
-def _gauss(nodes):
-    """Gauss's points and weights between 0 and 1."""
+def gauss(nodes, flat=False):
+    """Points v and weights: a renewal at v ** 2 of the age. flat: the points stand close at both ends."""
     points, width = np.polynomial.legendre.leggauss(nodes)
-    return (points + 1) / 2, width / 2
+    x, width = (points + 1) / 2, width / 2
+    if not flat:
+        return x, width
+    v = x * np.sqrt(3 - 2 * x)
+    return v, width * 3 * x * (1 - x) / v
 
 
 @dataclass(frozen=True)

@@ -1,10 +1,8 @@
 """Renewals of a Weibull life: how many are expected by an age, and how a position of unseen past carries on."""
 
 from dataclasses import dataclass
-from functools import cache
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
 Array = np.ndarray
 STEPS, FINER = 128, 4
@@ -86,8 +84,9 @@ def renewal_densities(shape, log_scale, reach, lost, steps):
     """dM/dv at v = 0, 1 / fine .. 1, fine = 4 x steps, where the age is reach x v ** 2: (n, fine + 1).
 
     shape, log_scale: (n,), reach, lost: greatest age and renewals for other causes per unit of age, (n / k,), the
-    same for each of k points. The density of the first life is exact; to it comes the slope of a cubic spline through
-    M less F, M by the midpoint scheme with `steps` and half as many, extrapolated.
+    same for each of k points. The density of the first life is exact; to it comes the slope of M less F, M by the
+    midpoint scheme with `steps` and half as many, extrapolated. Less a twelfth of its second differences, the table
+    has no error on average when it is read along straight lines.
     """
     shape, log_scale = np.ravel(shape)[:, None], np.ravel(log_scale)[:, None]
     repeats, fine = shape.size // reach.size, FINER * steps
@@ -98,7 +97,7 @@ def renewal_densities(shape, log_scale, reach, lost, steps):
     later[:, ::2] += rise
     later[:, 1::2] += (rise[:, :-1] + rise[:, 1:]) / 2
     later -= failed
-    density = later @ _spline_slopes(steps)
+    density = _slopes_at_squares(later, fine)
     np.maximum(density, 0.0, out=density)
     v = np.arange(1, fine + 1) / fine
     passed = shape * (np.log(reach) - log_scale + 2 * np.log(v))
@@ -111,15 +110,33 @@ def renewal_densities(shape, log_scale, reach, lost, steps):
     passed *= 2 / v
     density[:, 1:] += passed
     density[:, 0] = np.where(shape[:, 0] > 0.5, 0.0, density[:, 1])
+    density[:, 1:-1] -= np.diff(density, 2, axis=1) / 12
     return density
 
 
-@cache
-def _spline_slopes(steps):
-    """Matrix (steps + 1, fine + 1): from values at 0, 1 / steps .. 1 to the slope in v of their spline at v ** 2."""
-    v = np.arange(FINER * steps + 1) / (FINER * steps)
-    found = 2 * v[:, None] * CubicSpline(np.arange(steps + 1) / steps, np.eye(steps + 1)).derivative()(v**2)
-    return np.ascontiguousarray(found.T)
+def _slopes_at_squares(values, fine):
+    """Slope in v, at v = 0, 1 / fine .. 1, of what `values` (n, steps + 1) are at equal steps of v ** 2.
+
+    Differences of fourth order at the steps, Hermite's cubics between them. (A spline's matrix would be the same, but
+    libraries of linear algebra spread small products over processors that others use.)
+    """
+    steps = values.shape[1] - 1
+    inner = np.empty_like(values)
+    inner[:, 2:-2] = 8 * (values[:, 3:-1] - values[:, 1:-3]) - (values[:, 4:] - values[:, :-4])
+    for place, side in ((0, 1), (steps, -1)):
+        y = values[:, place::side][:, :5]
+        inner[:, place] = side * (-25 * y[:, 0] + 48 * y[:, 1] - 36 * y[:, 2] + 16 * y[:, 3] - 3 * y[:, 4])
+        inner[:, place + side] = side * (-3 * y[:, 0] - 10 * y[:, 1] + 18 * y[:, 2] - 6 * y[:, 3] + y[:, 4])
+    v = np.arange(fine + 1) / fine
+    before = np.minimum((v * v * steps).astype(int), steps - 1)
+    s = v * v * steps - before
+    found = np.diff(values, axis=1)[:, before]
+    found *= 2 * v * steps * 6 * s * (1 - s)
+    for shift, share in ((0, (1 - s) * (1 - 3 * s)), (1, s * (3 * s - 2))):
+        part = inner[:, before + shift]
+        part *= 2 * v * steps / 12 * share
+        found += part
+    return found
 
 
 def _midpoint_by_groups(shape, log_scale, reach, lost, steps):

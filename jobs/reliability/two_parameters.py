@@ -5,18 +5,18 @@ from scipy.special import chdtri, gammaln, stdtrit
 
 Array = np.ndarray
 STEP, MOST_STEPS, CLOSE = 1e-3, 60, 1e-4  # a step so short leaves an error of its square
-LONGEST = 0.7  # step
+LONGEST, SURE = 0.7, 5e-4  # step
 LOWEST, HIGHEST = np.log(1e-3), np.log(1e3)  # of the shape
 AROUND = STEP * np.array([[0, 1, -1, 0, 0, 1], [0, 0, 0, 1, -1, 1]])
 DIRECTIONS, POINTS = 16, 360
 
 
-def maximum(height, start, most_steps=MOST_STEPS):
+def maximum(height, start, most_steps=MOST_STEPS, close=CLOSE):
     """Where each group's log likelihood is highest, climbed from `start` by Newton, short-stepped where it fails.
 
     height: function of points (2, k, groups) that gives (k, groups), -inf where it cannot be had. start: (2, groups),
     finite. Derivatives are differences. Returns the points, the heights there, minus the second derivatives
-    (2, 2, groups), and which groups settled within `most_steps`.
+    (2, 2, groups), and which groups settled within `most_steps`: a step shorter than `close` is the last.
     """
     at, reach = np.array(start, float), np.full(start.shape[1], LONGEST)
     best, slope, bend = _derivatives(height, at)
@@ -24,8 +24,9 @@ def maximum(height, start, most_steps=MOST_STEPS):
     for _ in range(most_steps):
         step = np.where(done, 0.0, _step(slope, bend, reach))
         length = np.hypot(*step)
-        last = ~done & (length < CLOSE) & (reach > 10 * CLOSE)
-        at, done = np.where(last, at + step, at), done | last | (length < 1e-9)
+        last = ~done & (length < close) & (reach > 10 * close)
+        at, best = np.where(last, at + step, at), best + np.where(last, np.sum(slope * step, axis=0) / 2, 0.0)
+        done |= last | (length < 1e-9)
         if done.all():
             break
         to = at + np.where(done, 0.0, step)
@@ -51,6 +52,44 @@ def _derivatives(height, at):
     flat = ~np.isfinite(slope).all(axis=0) | ~np.isfinite(b00 + b11 + b01)
     bend = np.stack([np.stack([b00, b01]), np.stack([b01, b11])])
     return middle, np.where(flat, 0.0, slope), np.where(flat, 0.0, bend)
+
+
+def settle(slopes, at, bend, most_steps=5):
+    """The maximum to the last digits from a point (2, n) close by: Newton's steps with `bend` and exact slopes.
+
+    slopes: function of points (2, n) and of the groups wanted (k,) that gives heights and slopes (3, k). The second
+    derivatives are corrected by how the slopes change (symmetric, rank one). Returns the points, the heights, and
+    which groups settled: a step shorter than SURE leaves 1e-2 of its length.
+    """
+    at, best, settled = np.array(at), np.full(at.shape[1], -np.inf), np.zeros(at.shape[1], bool)
+    open_, bend = np.arange(at.shape[1]), np.array(bend)
+    step = slope = np.zeros_like(at)
+    for turn in range(most_steps):
+        height, *now = slopes(at[:, open_], open_)
+        now = np.stack(now)
+        if turn:
+            bend = _corrected(bend, step, slope - now)
+        step, slope = _step(now, bend, 2 * LONGEST), now
+        length = np.hypot(*step)
+        near = np.isfinite(height) & np.isfinite(length) & (length < LONGEST)
+        moved = open_[near]
+        at[:, moved] += step[:, near]
+        best[moved] = height[near] + np.sum(slope * step, axis=0)[near] / 2
+        settled[open_[near & (length < SURE)]] = True
+        on = near & (length >= SURE)
+        if not on.any():
+            break
+        open_, bend, step, slope = open_[on], bend[:, :, on], step[:, on], slope[:, on]
+    return at, best, settled
+
+
+def _corrected(bend, step, change):
+    """Minus the second derivatives, made to say that a step changes the slopes by minus `change`."""
+    lacking = change - np.einsum("ijn,jn->in", bend, step)
+    along = np.sum(lacking * step, axis=0)
+    telling = np.abs(along) > 1e-8 * np.hypot(*lacking) * np.hypot(*step)
+    share = np.where(telling, 1 / np.where(telling, along, 1.0), 0.0)
+    return bend + np.einsum("in,jn->ijn", lacking, lacking) * share
 
 
 def _step(slope, bend, reach):
