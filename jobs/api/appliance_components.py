@@ -9,9 +9,8 @@ from firm.models import Setting
 from firm.roles import ForStaff
 from inventory.api.reads import found_or_404
 from inventory.models import ComponentType
-from jobs.api.asked import DayAsked
+from jobs.api.asked import DayAsked, asked_of
 from jobs.api.cautions import Cautions, WarningsSerializer
-from jobs.api.lives import asked_of
 from jobs.models import Appliance
 from jobs.positions import Position, positions
 from jobs.services.prompts import service_prompts

@@ -85,6 +85,13 @@ class GroupsAsked(serializers.Serializer):
         return asked
 
 
+def asked_of(serializer, request):
+    """What the address asks for, checked."""
+    asked = serializer(data=request.query_params)
+    asked.is_valid(raise_exception=True)
+    return dict(asked.validated_data)
+
+
 def known(field, key):
     """The key, or a ValidationError where there is none such."""
     model, words = {

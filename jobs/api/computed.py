@@ -9,8 +9,7 @@ from rest_framework.response import Response
 from firm.bounded import TextFilter
 from firm.paging import NO_CURSOR, CursorPages
 from inventory.models import ComponentType
-from jobs.api.asked import DayAsked, known
-from jobs.api.lives import asked_of
+from jobs.api.asked import DayAsked, asked_of, known
 
 TEXT, NUMBER, WHOLE = {"type": "string"}, {"type": "number"}, {"type": "integer"}
 DAY = {"type": "string", "format": "date"}

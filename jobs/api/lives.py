@@ -9,7 +9,7 @@ from rest_framework.views import APIView
 
 from firm.roles import ForStaff
 from jobs import lives
-from jobs.api.asked import BeforeCareAsked, GroupsAsked, LevelAsked, WatchAsked, shown
+from jobs.api.asked import BeforeCareAsked, GroupsAsked, LevelAsked, WatchAsked, asked_of, shown
 from jobs.reliability.grouping import BY
 
 FIGURES = ["mtbf", "shrunk", "shape", "scale", "mean", "b10"]
@@ -106,13 +106,6 @@ class SensitivityView(APIView):
     @extend_schema(parameters=[SensitivityAskedSerializer], responses=SensitivitySerializer)
     def get(self, request):
         return Response(sensitivity(**asked_of(SensitivityAskedSerializer, request)))
-
-
-def asked_of(serializer, request):
-    """What the address asks for, checked."""
-    asked = serializer(data=request.query_params)
-    asked.is_valid(raise_exception=True)
-    return dict(asked.validated_data)
 
 
 def report(*, as_of, component=None, model=None, care_window=None, **asked):
