@@ -7,6 +7,7 @@ import subprocess
 import sys
 import time
 import urllib.request
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -26,6 +27,9 @@ def site(tmp_path_factory):
     environment |= {"DATABASE_URL": f"sqlite:///{folder}/firm.sqlite3", "DATA_DIR": str(folder), "DEBUG": "1"}
     manage = [sys.executable, "manage.py"]
     subprocess.run([*manage, "demo", "--no-serve", "-v0"], cwd=ROOT, env=environment, check=True, capture_output=True)
+    last = date.today() - timedelta(days=1)
+    for lists in (["friday_list", "-v0"], ["back_test", "-v0", "--first", str(last - timedelta(days=30))]):
+        subprocess.run([*manage, *lists], cwd=ROOT, env=environment, check=True, capture_output=True)
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
