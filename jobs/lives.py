@@ -106,6 +106,12 @@ def _answers(as_of, by, level, component):
         asked = usual | other
         if other and asked == usual:
             continue
+        if component is not None and not other:  # to the last digit what every page shows
+            whole = report(as_of, by=by, level=level).groups
+            found.append(
+                Answer(key, words, **asked, groups={one.group: one for one in whole if one.group == component})
+            )
+            continue
         watched = asked["silence"], asked["care_window_months"]
         if watched not in built:
             built[watched] = _spells_and_best(as_of, watched, component, records, by, level)

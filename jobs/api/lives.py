@@ -115,11 +115,12 @@ def report(*, as_of, component=None, model=None, care_window=None, **asked):
 
 
 def sensitivity(*, as_of, by, level, component=None, model=None):
+    alone = component if by == "component" else None  # one type alone is quicker, and what its page shows
     answers = [
         {name: getattr(answer, name) for name in ("key", "words", "before_care", "silence", "care_window_months")}
         | {"lost_factor": answer.lost_factor}
         | {"groups": [figures(group) for group in shown(answer.groups.values(), component, model)]}
-        for answer in lives.sensitivity(as_of, by=by, level=level)
+        for answer in lives.sensitivity(as_of, by=by, level=level, component=alone)
     ]
     return {"as_of": as_of.isoformat(), "level": level, "by": by, "answers": answers}
 
