@@ -20,7 +20,7 @@ def one_position(*, start=4.0, end=12.0, left=np.inf, told=False, serviced=False
     """A book of one position; events: (age of the appliance, kind)."""
     ages, kinds = [age for age, _ in events], [kind for _, kind in events]
     table = Events(np.zeros(len(events), int), np.array(ages, float), np.array(kinds, int))
-    one = (np.array([value]) for value in (0, start, end, left, told, serviced, last, len(events), known))
+    one = (np.array([value]) for value in (0, start, end, left, told, serviced, last, len(events), known, 0))
     return Book(*one, table)
 
 

@@ -28,6 +28,32 @@ class ShapeGrid:
     unit: Array
 
 
+@dataclass(frozen=True)
+class Before:
+    """What is assumed of each group beforehand: see shape_grid. rate, typical_age: (groups,) or scalars, > 0."""
+
+    groups: int
+    rate: Array | float
+    typical_age: Array | float
+    wears: list[str] | None = None
+    prior_failures: float = 1.0
+
+    @property
+    def unit(self):
+        return np.broadcast_to(np.asarray(self.typical_age, float), (self.groups,))
+
+    @property
+    def hazard(self):
+        """Of the gamma of the rate beforehand, (groups,)."""
+        return self.prior_failures / (np.broadcast_to(np.asarray(self.rate, float), (self.groups,)) * self.unit)
+
+    def log_prior(self, log_shape):
+        """Log density of each shape beforehand, (groups, k)."""
+        words = [""] * self.groups if self.wears is None else self.wears
+        median, spread = np.array([WEARS[word] for word in words]).reshape(-1, 2).T
+        return -(((log_shape - np.log(median)[:, None]) / spread[:, None]) ** 2) / 2
+
+
 def shape_grid(
     entry, exit, failed, weight, group, *, groups, rate, typical_age, wears=None, prior_failures=1.0
 ) -> ShapeGrid:
@@ -39,55 +65,54 @@ def shape_grid(
     prior of the shape, common practice, no source. Failures at age 0 say nothing of the shape and count as one
     failure each.
     """
-    unit = np.broadcast_to(np.asarray(typical_age, float), (groups,))
-    before = prior_failures / (np.broadcast_to(np.asarray(rate, float), (groups,)) * unit)
-    spells = _Spells(entry, exit, failed, weight, group, unit)
+    before = Before(groups, rate, typical_age, wears, prior_failures)
+    spells = SpellSums(entry, exit, failed, weight, group, before.unit)
     log_shape = np.tile(SHAPES, (groups, 1))
     for _ in range(4):
-        hazard = before[:, None] + spells.spent(np.exp(log_shape))
-        found = _weights(log_shape, _prior(wears, log_shape), spells, prior_failures, before, hazard)
+        hazard = before.hazard[:, None] + spells.spent(np.exp(log_shape))
+        found = _weights(log_shape, before, spells, hazard)
         middle = np.sum(found * log_shape, axis=1)
         spread = np.sqrt(np.sum(found * (log_shape - middle[:, None]) ** 2, axis=1))
         step = log_shape[:, 1] - log_shape[:, 0]
         if (spread > 1.2 * step).all():
             break
         log_shape = middle[:, None] + np.maximum(spread, 0.7 * step)[:, None] * AROUND
-    return ShapeGrid(np.exp(log_shape), found, prior_failures + spells.failures, hazard, unit)
+    return ShapeGrid(np.exp(log_shape), found, prior_failures + spells.failures, hazard, before.unit)
 
 
-class _Spells:
-    """Spells in units of each group's typical age, their logarithms taken once."""
+class SpellSums:
+    """Spells in units of each group's typical age, their logarithms taken once.
+
+    failures: of each group; told: of those at an age above 0, log_sum: sum of the logarithms of these ages.
+    """
 
     def __init__(self, entry, exit, failed, weight, group, unit):
         entry, exit, self.weight = (np.asarray(values, float) for values in (entry, exit, weight))
         failed, self.group, self.groups = np.asarray(failed, bool), np.asarray(group, int), unit.size
         with np.errstate(divide="ignore"):
-            begin, end = np.log(entry / unit[self.group]), np.log(exit / unit[self.group])
+            self.begin, self.end = np.log(entry / unit[self.group]), np.log(exit / unit[self.group])
         count, aged = np.where(failed, self.weight, 0.0), failed & (exit > 0)
         self.failures = np.bincount(self.group, count, self.groups)
-        self.log_sum = np.bincount(self.group[aged], (count * end)[aged], self.groups)
+        self.log_sum = np.bincount(self.group[aged], (count * self.end)[aged], self.groups)
         self.told = np.bincount(self.group[aged], count[aged], self.groups)
 
-        self.ends, self.begins = (PowerSums(log, self.weight, self.group, self.groups) for log in (end, begin))
+    def passed(self, shape):
+        """Weight x (exit ** shape - entry ** shape) of each spell, shape (groups,)."""
+        b = shape[self.group]
+        return self.weight * (np.exp(b * self.end) - np.exp(b * self.begin))
 
     def spent(self, shape):
         """Sum of exit ** shape - entry ** shape per group for its shapes (groups, k)."""
-        return self.ends(shape) - self.begins(shape)
+        return np.stack([np.bincount(self.group, self.passed(one), self.groups) for one in shape.T], axis=1)
 
 
-def _weights(log_shape, prior, spells, prior_failures, before, hazard):
+def _weights(log_shape, before: Before, spells: SpellSums, hazard):
     """Posterior of each shape, the scale integrated out, (groups, k)."""
-    height = prior + spells.told[:, None] * log_shape + (np.exp(log_shape) - 1) * spells.log_sum[:, None]
-    height -= (prior_failures + spells.failures)[:, None] * np.log(hazard / before[:, None])
+    height = before.log_prior(log_shape) + spells.told[:, None] * log_shape
+    height += (np.exp(log_shape) - 1) * spells.log_sum[:, None]
+    height -= (before.prior_failures + spells.failures)[:, None] * np.log(hazard / before.hazard[:, None])
     likelihood = np.exp(height - height.max(axis=1, keepdims=True))
     return likelihood / likelihood.sum(axis=1, keepdims=True)
-
-
-def _prior(wears, log_shape):
-    """Log density of each shape beforehand, (groups, k)."""
-    words = [""] * log_shape.shape[0] if wears is None else wears
-    median, spread = np.array([WEARS[word] for word in words]).reshape(-1, 2).T
-    return -(((log_shape - np.log(median)[:, None]) / spread[:, None]) ** 2) / 2
 
 
 @dataclass(frozen=True)
@@ -144,28 +169,30 @@ def forecast(grid: ShapeGrid, age, group, horizon, *, cell=None, cells=None, wei
     """Failures of today's positions in the next `horizon`, in each cell (default: each group is one).
 
     age: today (m,), group: of each position, weight: how far it counts (an unseen age may be spread over
-    several), season: mean month factor over the horizon, scalar or (m,). cell: number of each position's
-    cell; all positions of a cell are of one group. What fails is renewed at once and may fail again; this is
-    reckoned at each shape's mean rate, so that the counts stay negative binomial.
+    several), (m,) or for each shape (m, k), season: mean month factor over the horizon, scalar or (m,). cell: number
+    of each position's cell; all positions of a cell are of one group. What fails is renewed at once and may fail
+    again; this is reckoned at each shape's mean rate, so that the counts stay negative binomial. Positions that are
+    one of several ages, or in care with some chance, add no more than their mean: each fails hardly more than once.
     """
-    age, group = np.asarray(age, float), np.asarray(group, int)
+    age, group, shapes = np.asarray(age, float), np.asarray(group, int), grid.shape.shape[1]
     cell = group if cell is None else np.asarray(cell, int)
     cells = grid.failures.size if cells is None else cells
-    count = np.broadcast_to(np.asarray(1.0 if weight is None else weight, float), age.shape)
+    count = np.asarray(1.0 if weight is None else weight, float)
+    count = np.broadcast_to(count if count.ndim == 2 else np.atleast_1d(count)[:, None], (age.size, shapes))
     of = np.zeros(cells, int)
     of[cell] = group
     if cells == grid.failures.size and cell is group:
         of = np.arange(cells)
     start, ahead = age / grid.unit[group], horizon / grid.unit[group]
-    to_come = np.zeros((cells, grid.shape.shape[1]))
-    for k in range(grid.shape.shape[1]):
+    to_come = np.zeros((cells, shapes))
+    for k in range(shapes):
         b = grid.shape[group, k]
         rate = (grid.failures / grid.hazard[:, k])[group]
         passed = season * ((start + ahead) ** b - start**b)
         fails = -np.expm1(-rate * passed)
         again = fails * rate * season * ahead**b / (b + 1)
         expected = np.where(rate * passed > 0, (fails + again) / np.where(rate > 0, rate, 1.0), 0.0)
-        to_come[:, k] = np.bincount(cell, count * expected, cells)
+        to_come[:, k] = np.bincount(cell, count[:, k] * expected, cells)
     hazard = grid.hazard[of]
     return Predictive(grid.weight[of], grid.failures[of], hazard / (hazard + to_come))
 

@@ -14,7 +14,9 @@ NONE = tuple(np.zeros(0, kind) for kind in (float, float, bool, float, int))
 
 @dataclass(frozen=True)
 class UnseenAges:
-    """For each position taken over: how much younger than its appliance it may be, and how likely that is, (n, k)."""
+    """For each position taken over: how much younger than its appliance it may be, (n, ages), and how likely that is:
+    (n, ages), or given each shape of a grid (n, ages, shapes).
+    """
 
     younger: Array
     likely: Array
@@ -28,12 +30,12 @@ def unseen_ages(over: TakenOver, shape, scale, *, lost_rate, groups, ages=AGES) 
     """
     if not over.age.size:
         return UnseenAges(np.zeros((0, ages + 1)), np.zeros((0, ages + 1)))
-    height = JointLikelihood(NONE, _watched(over), groups, lost_rate, ages, many=())
+    height = JointLikelihood(NONE, watched(over), groups, lost_rate, ages, many=())
     age, likely = height.ages_at_start(np.asarray(shape, float), np.asarray(scale, float))
     return UnseenAges(over.age[:, None] - age, likely)
 
 
-def _watched(over: TakenOver) -> TakenOver:
+def watched(over: TakenOver) -> TakenOver:
     """The pieces before a silence; of a position silent from the start a first piece of no length."""
     opens = np.diff(over.position, prepend=-1) != 0
     kept = (over.weight >= 1) | opens

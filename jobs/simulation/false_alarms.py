@@ -46,7 +46,9 @@ def _a_year(drawn):
     ever, new, standing = None, 0, []
     for day in np.linspace(AS_OF - YEAR, AS_OF, LOOKS).astype(int):
         shown = find_alarms(*seen_on(drawn, day), day).shown
-        subjects = set(zip(*(getattr(shown, name).tolist() for name in ("sort", "kind", "supplier", "model")), strict=True))
+        subjects = set(
+            zip(*(getattr(shown, name).tolist() for name in ("sort", "kind", "supplier", "model")), strict=True)
+        )
         new += 0 if ever is None else len(subjects - ever)
         ever = subjects | (ever or set())
         standing.append(len(subjects))

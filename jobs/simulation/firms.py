@@ -41,6 +41,7 @@ class Town:
     leaving_serviced: float = 0.03
     tells: float = 0.3  # share of those leaving who say so
     remembered: float = 0.0  # share of positions whose last renewal before care is recorded
+    ahead: float = 0.0  # years after the day of analysis of which the failures to come are drawn too
 
 
 @dataclass(frozen=True)
@@ -58,7 +59,8 @@ class Book:
 
     group; start: age when care began; end: on the day of analysis; left: when it left (inf: has not); told: says
     so; serviced; last: last contact; contacts: after the start; known_from: age at which the position's clock
-    is known to have begun when care did (nan: not known). events: those seen in care.
+    is known to have begun when care did (nan: not known). coming: failures in the years ahead of those still in care
+    (whoever leaves then takes his failures along). events: those seen in care.
     """
 
     group: Array
@@ -70,6 +72,7 @@ class Book:
     last: Array
     contacts: Array
     known_from: Array
+    coming: Array
     events: Events
 
     @property
@@ -88,7 +91,10 @@ def draw_book(rng, town: Town, law: Law, group) -> Book:
     new = rng.random(count) < town.from_new
     age = np.where(new, 0.0, rng.uniform(0.5, town.oldest, count))
     end = age + town.years * (1 - rng.uniform(*town.begun, count))
-    events = draw_events(rng, law.of(group), end)
+    events = draw_events(rng, law.of(group), end + town.ahead)
+    past = events.age <= end[events.unit]
+    later = events.unit[~past & (events.kind != PLANNED)]
+    events = Events(events.unit[past], events.age[past], events.kind[past])
     brought = ~new & (rng.random(count) < town.brought)
     start, known_from, comes = _openings(events, age, new, brought)
     remembered = rng.random(count) < town.remembered
@@ -103,7 +109,8 @@ def draw_book(rng, town: Town, law: Law, group) -> Book:
     told = np.isfinite(left) & (rng.random(count) < town.tells)
     number = np.cumsum(comes) - 1
     events = Events(number[events.unit], events.age, events.kind)
-    columns = (np.asarray(group), start, end, left, told, serviced, last, contacts, known_from)
+    coming = np.where(np.isinf(left), np.bincount(later, minlength=count), 0)
+    columns = (np.asarray(group), start, end, left, told, serviced, last, contacts, known_from, coming)
     return Book(*(column[comes] for column in columns), events)
 
 

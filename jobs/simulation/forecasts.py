@@ -1,4 +1,4 @@
-"""Do forecasts hold? Groups are watched for some years, then their next year comes."""
+"""Do forecasts hold where ages are known? Groups are watched for some years, then their next 90 days come."""
 
 import numpy as np
 from scipy import stats
@@ -6,7 +6,7 @@ from scipy import stats
 from jobs.reliability.forecast import forecast, shape_grid
 from jobs.simulation.rows import Goal, Row, averaged, covered
 
-TABLE = "Forecasts of the next 90 days: intervals at 90 %, and place of what came"
+TABLE = "Forecasts: intervals at 90 %, and place of what came"
 KINDS = (("random", 1.0), ("wear-out", 2.5), ("wear-out", 3.5), ("", 1.6), ("early-life", 0.7))
 TYPICAL, WATCHED, AHEAD = 10.0, 4.0, 90 / 365.25
 PIT = "even: p > 0.01"
@@ -20,7 +20,12 @@ def measure_forecasts(rng, expected, groups):
         came, predictive, history = _one_batch(rng, expected, min(groups, AT_ONCE))
         batches.append((came, *predictive.interval(), predictive.place(came, rng), predictive.mean, history))
     came, low, high, place, mean, history = (np.concatenate(column)[:groups] for column in zip(*batches, strict=True))
-    cell, note = f"{expected} to come", f"{came.mean():.1f} came, {history.mean():.0f} failures seen before"
+    return forecast_rows(f"{expected} to come", expected, came, low, high, place, mean, history)
+
+
+def forecast_rows(cell, expected, came, low, high, place, mean, history):
+    """Rows of a cell from what came in each group, the interval, place and mean forecast, and the failures before."""
+    note = f"{came.mean():.1f} came, {history.mean():.0f} failures seen before"
     goal = Goal(0.88, 0.93, "88 to 93 %") if expected >= 10 else None
     rows = [covered(TABLE, cell, "interval", (low <= came) & (came <= high), goal, note)]
     test = stats.kstest(place, "uniform")

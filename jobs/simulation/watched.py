@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from jobs.reliability.silence import fit_silence, silent_pieces
+from jobs.reliability.silence import Silence, fit_silence, silent_pieces, still_in_care
 from jobs.reliability.taken_over import TakenOver, taken_over
 from jobs.simulation.firms import PLANNED, REPAIRED, Book
 
@@ -68,6 +68,21 @@ def watch(book: Book, *, silence="model", firm=None) -> WatchedSpells:
     return WatchedSpells(*(column[says] for column in vars(spells).values()))
 
 
+def silence_rates(book: Book, model) -> Silence:
+    """Contact and leaving rates fitted to the positions that `model` chooses."""
+    gone = np.where(book.told, book.left, book.last)
+    still = np.where(book.told, 0.0, book.end - book.last)
+    return fit_silence((book.contacts + book.told)[model], (gone - book.start)[model], still[model], limits=False)
+
+
+def chance_in_care(book: Book):
+    """P(still in care today) of each position as the firm sees it: nobody's for sure who is silent."""
+    silent = book.end - book.last
+    rates = silence_rates(book, ~book.serviced)
+    chance = still_in_care(silent, silent, rates.contact, rates.leaving) if np.isfinite(rates.contact) else 1.0
+    return np.where(book.told, 0.0, np.where(book.serviced, silent <= CARE_WINDOW, chance))
+
+
 def _spells(book: Book, until):
     """Spells of each position from the start of care to `until`, cut at its events."""
     events, count = book.events, book.start.size
@@ -103,11 +118,9 @@ def _with_tails(spells: WatchedSpells, book: Book, quiet, firm):
     open_end = np.append(spells.unit[1:] != spells.unit[:-1], True)
     parts = [[column] for column in vars(spells).values()]
     for one in np.unique(firm):
-        model = ~book.serviced & (firm == one)
         own = np.flatnonzero(quiet & (firm == one))
-        gone = np.where(book.told, book.left, book.last)
         still = np.where(book.told, 0.0, book.end - book.last)
-        rates = fit_silence((book.contacts + book.told)[model], (gone - book.start)[model], still[model], limits=False)
+        rates = silence_rates(book, ~book.serviced & (firm == one))
         if not np.isfinite(rates.contact):
             continue
         tail, begin, end, weight = silent_pieces(still[own], rates.contact, rates.leaving)
