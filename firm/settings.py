@@ -69,6 +69,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "axes.middleware.AxesMiddleware",
+    "jobs.stamp.behind_newest",
 ]
 
 ROOT_URLCONF = "firm.urls"
@@ -83,6 +84,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "firm.navigation.shell",
+                "jobs.stamp.behind",
             ],
         },
     }

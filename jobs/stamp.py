@@ -1,9 +1,16 @@
 """What was last written: expensive results are kept in the cache under it, and a new record makes them anew."""
 
 import hashlib
+import logging
+from contextvars import ContextVar
+from dataclasses import dataclass
+from datetime import datetime
+from threading import Thread
+from time import perf_counter
 
 from django.core.cache import cache
 from django.db import connection
+from django.utils import timezone
 
 from firm.models import Sent, Setting
 from inventory.models import CarryLevel, CostCorrection, Count, CountWanted, Movement, Price
@@ -17,6 +24,9 @@ CHANGED = {  # what is written into rows that stand already
     CountWanted: "COUNT(*) FROM {table} WHERE done_at IS NULL",
     CarryLevel: "MAX(since) FROM {table}",
 }
+PATIENCE = 5.0  # seconds that somebody waits for a page
+logger = logging.getLogger(__name__)
+_behind: ContextVar[list | None] = ContextVar("behind", default=None)
 HALF_AN_HOUR = 1800  # the longest that a change unseen by the stamp (an import of known rows) stays unseen
 
 
@@ -29,12 +39,81 @@ def stamp():
         return "-".join(str(number or 0) for number in cursor.fetchone())
 
 
+@dataclass(frozen=True)
+class _Made:
+    """What was reckoned, when it was begun, and how many seconds it took."""
+
+    found: object
+    begun: datetime
+    seconds: float
+
+
 def kept(name, make, *parts):
-    """make(), or what it gave before on the same records, the same settings and the same `parts`."""
+    """make(), or what it gave before on the same records, the same settings and the same `parts`.
+
+    On a page, what took longer than PATIENCE is shown as it was before the newest records, the page says so
+    (`behind`), and it is reckoned anew meanwhile. Commands and the API always wait.
+    """
     settings = [str(value) for name, value in vars(Setting.current()).items() if name != "_state"]
-    key = hashlib.sha256(repr([name, stamp(), settings, parts]).encode()).hexdigest()
-    found = cache.get(key)
-    if found is None:
-        found = make()
-        cache.set(key, found, HALF_AN_HOUR)
-    return found
+    subject = hashlib.sha256(repr([name, settings, parts]).encode()).hexdigest()
+    key = f"{subject}-{stamp()}"
+    made = cache.get(key)
+    if made is None:
+        made = _before_the_newest(subject, key, make) or _make(subject, key, make)
+    return made.found
+
+
+def _make(subject, key, make):
+    begun, since = timezone.now(), perf_counter()
+    token = _behind.set(None)  # what this rests on is reckoned to the end
+    try:
+        made = _Made(make(), begun, perf_counter() - since)
+    finally:
+        _behind.reset(token)
+    cache.set(key, made, HALF_AN_HOUR)
+    cache.set(subject, key, HALF_AN_HOUR)
+    return made
+
+
+def _before_the_newest(subject, key, make):
+    """What stood before, while a thread reckons it anew; None where nobody may be shown that, or it is quick."""
+    page = _behind.get()
+    made = None if page is None else cache.get(cache.get(subject, ""))
+    if made is None or made.seconds <= PATIENCE:
+        return None
+    if cache.add(f"making-{key}", True, HALF_AN_HOUR):
+        Thread(target=_beside, args=(subject, key, make), daemon=True).start()
+    page.append(made.begun)
+    return made
+
+
+def _beside(subject, key, make):
+    try:
+        _make(subject, key, make)
+    except Exception:  # the next page that asks tries again
+        logger.exception("reckoning beside a page failed")
+    finally:
+        cache.delete(f"making-{key}")
+        connection.close()
+
+
+def behind_newest(get_response):
+    """Middleware: pages may show figures from before the newest records, the API may not."""
+
+    def respond(request):
+        token = _behind.set(None if request.path.startswith("/api/") else [])
+        try:
+            return get_response(request)
+        finally:
+            _behind.reset(token)
+
+    return respond
+
+
+def behind(request):
+    """Context processor: a sentence where figures on this page are from before the newest records, else empty."""
+    begun = min(_behind.get() or [None])
+    if begun is None:
+        return {"behind": ""}
+    told = timezone.localtime(begun)
+    return {"behind": f"Figures of {told:%H:%M}. Newer records are being worked in: look again in a minute."}
