@@ -96,14 +96,18 @@ class SpellSums:
         self.log_sum = np.bincount(self.group[aged], (count * self.end)[aged], self.groups)
         self.told = np.bincount(self.group[aged], count[aged], self.groups)
 
+        self.ends, self.begins = (
+            PowerSums(log, self.weight, self.group, self.groups) for log in (self.end, self.begin)
+        )
+
+    def spent(self, shape):
+        """Sum of exit ** shape - entry ** shape per group for its shapes (groups, k)."""
+        return self.ends(shape) - self.begins(shape)
+
     def passed(self, shape):
         """Weight x (exit ** shape - entry ** shape) of each spell, shape (groups,)."""
         b = shape[self.group]
         return self.weight * (np.exp(b * self.end) - np.exp(b * self.begin))
-
-    def spent(self, shape):
-        """Sum of exit ** shape - entry ** shape per group for its shapes (groups, k)."""
-        return np.stack([np.bincount(self.group, self.passed(one), self.groups) for one in shape.T], axis=1)
 
 
 def _weights(log_shape, before: Before, spells: SpellSums, hazard):

@@ -48,7 +48,7 @@ class _Search:
         seen = watched(over)
         self.height = JointLikelihood(NONE, seen, before.groups, lost_rate, AGES, many=())
         self.known = SpellSums(*spells, before.unit)
-        entry, exit, failed, weight, group = spread_spells(over, found)
+        entry, exit, failed, _, group = spread_spells(over, found)
         self.silent = np.repeat(over.weight < 1, AGES + 1)
         self.spread = SpellSums(entry, exit, failed, np.repeat(over.weight, AGES + 1), group, before.unit)
         self.failures = self.known.failures + np.bincount(

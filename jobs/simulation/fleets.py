@@ -84,10 +84,6 @@ def _pieces(rng, book: Book, spells: WatchedSpells, seasons) -> Pieces:
     )  # fmt: skip
 
 
-def lasted(spells):
-    return spells.exit - spells.entry
-
-
 def _calendar(clock):
     """Days on the calendar from days of which winter's count for more."""
     months = np.arange(-70 * 12, 13)
