@@ -1,6 +1,7 @@
 """How many will fail next: a grid of Weibull shapes with conjugate gammas, exact from no failure on."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from scipy.special import betainc

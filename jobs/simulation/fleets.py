@@ -73,9 +73,8 @@ def _pieces(rng, book: Book, spells: WatchedSpells, seasons) -> Pieces:
     fitting = fitting.ravel()
     supplier[ours] = _uneven(rng, SUPPLIERS, fitting.max(initial=0) + 1)[fitting]
     kind, model = np.divmod(spells.group, MODELS)
-    day = [
-        AS_OF - (book.end[spells.unit] - age) * DAYS for age in (spells.opened, spells.opened + lasted(spells), origin)
-    ]
+    ages = spells.opened, spells.opened + spells.exit - spells.entry, origin
+    day = [AS_OF - (book.end[spells.unit] - age) * DAYS for age in ages]
     opened, closed, fitted = (np.floor(_calendar(one) if seasons else one).astype(int) for one in day)
     renewed = spells.failed | spells.planned
     return Pieces(
