@@ -5,16 +5,17 @@ from dataclasses import fields
 import numpy as np
 from scipy.special import chdtrc, gammaln
 
-from jobs.reliability.joint_likelihood import NODES, STEPS, JointLikelihood
+from jobs.reliability.joint_likelihood import NODES, JointLikelihood
 from jobs.reliability.life import WeibullFits, fit_weibull
 from jobs.reliability.two_parameters import maximum, region_limits, settle
 from jobs.reliability.unseen import TakenOver, taken_over
 
 FIRST_LOOK = ((0.0, 0.0), (0.15, -0.1), (0.3, -0.2), (0.5, -0.3), (0.7, -0.4))  # of (log shape, log scale)
-FEW_STEPS = 5  # of all groups together; those that need more go on by themselves
+FEW_STEPS = 3  # of all groups together; those that need more go on by themselves
 ROUGH = {"nodes": 7, "steps": 16, "many": ((64, (8, 6)), (2000, (16, 10)))}
-STEEP, FINELY = 6.5, {"nodes": 32, "steps": 192, "many": ()}  # shape x greatest age at the start of care / scale
-NEARLY = 0.01  # a step of the rough climb that is the last
+FLAT, STEEP = 1.1, 6.5  # below such a shape, above such a shape x greatest age at the start of care / scale
+EXACT = ({}, {"nodes": 24, "steps": 128, "flat": True}, {"nodes": 32, "steps": 192})  # usually, flat lives, steep ones
+NEARLY = 0.02  # a step of the rough climb that is the last
 
 __all__ = ["JointLikelihood", "TakenOver", "fit_taken_over", "taken_over"]
 
@@ -82,25 +83,25 @@ class _Climb:
             few = self._alone(slow, ROUGH)
             at[:, slow], best[slow], bend[:, :, slow], near[slow] = maximum(few, at[:, slow], close=NEARLY)
         self.rough_at, self.rough_best, self.near = at.copy(), best.copy(), near
-        self.steep = np.exp(at[0] - at[1]) * rough.oldest > STEEP
+        self.kind = np.where(at[0] < np.log(FLAT), 1, np.where(np.exp(at[0] - at[1]) * rough.oldest > STEEP, 2, 0))
         settled = np.zeros(usable.size, bool)
-        for kind in (self.steep, ~self.steep):
-            some = np.flatnonzero(usable & near & kind)
-            if some.size:
-                at[:, some], best[some], settled[some] = self._settle(some, at[:, some], bend[:, :, some])
-        for kind in (self.steep, ~self.steep):
-            some = np.flatnonzero(usable & ~settled & kind)
-            if some.size:
-                exact = self._exactly(some)
-                at[:, some], best[some], bend[:, :, some], settled[some] = maximum(exact, start[:, some])
+        for some in self._kinds(usable & near):
+            at[:, some], best[some], settled[some] = self._settle(some, at[:, some], bend[:, :, some])
+        for some in self._kinds(usable & ~settled):
+            exact = self._exactly(some)
+            at[:, some], best[some], bend[:, :, some], settled[some] = maximum(exact, start[:, some])
         return at, best, bend, settled
+
+    def _kinds(self, chosen):
+        """The chosen groups, kind by kind."""
+        return [some for kind in range(len(EXACT)) if (some := np.flatnonzero(chosen & (self.kind == kind))).size]
 
     def _settle(self, some, at, bend):
         return settle(lambda points, few: self._exactly(some[few]).slopes(points), at, bend)
 
     def _exactly(self, some):
-        """The likelihood of some groups, all steep or none, each position by itself."""
-        return self._alone(some, FINELY if self.steep[some[0]] else {"nodes": self.nodes, "steps": STEPS, "many": ()})
+        """The likelihood of some groups of one kind, each position by itself."""
+        return self._alone(some, {"nodes": self.nodes, "many": ()} | EXACT[self.kind[some[0]]])
 
     def _alone(self, some, how):
         chosen = np.zeros(self.rough.groups, bool)
@@ -113,7 +114,7 @@ class _Climb:
         rough, moved = self.rough, at - self.rough_at
         unseen = np.bincount(rough.over.group, minlength=rough.groups) > 0
         failures = np.where(unseen, rough.totals()[0], np.inf)
-        usual = found & self.near & ~self.steep
+        usual = found & self.near & (self.kind < 2)
 
         def height(points):
             away = np.sum((points - at[:, None]) ** 2, axis=0)
@@ -122,13 +123,10 @@ class _Climb:
         bend = np.where(found, bend, np.eye(2)[:, :, None])
         limits = region_limits(height, at, self.rough_best, bend, level, failures)
         table = {name: np.where(usual, values, np.nan) for name, values in limits.items()}
-        for kind in (self.steep, ~self.steep):
-            some = np.flatnonzero(found & ~usual & kind)
-            if some.size:
-                exact = self._exactly(some)
-                own = region_limits(exact, at[:, some], best[some], bend[:, :, some], level, failures[some])
-                for name, values in own.items():
-                    table[name][some] = values
+        for some in self._kinds(found & ~usual):
+            own = region_limits(self._exactly(some), at[:, some], best[some], bend[:, :, some], level, failures[some])
+            for name, values in own.items():
+                table[name][some] = values
         unit = np.log(rough.largest)
         with np.errstate(over="ignore", under="ignore"):
             return {name: np.exp(value + (0 if name.startswith("shape") else unit)) for name, value in table.items()}
