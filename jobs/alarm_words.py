@@ -6,7 +6,7 @@ from datetime import date
 from decimal import Decimal
 
 from firm.models import Setting
-from firm.words import count, known, money, number
+from firm.words import count, known, likely, money, number
 from inventory.models import ApplianceModel, ComponentType, Part, Supplier
 from jobs.failure_words import noun, plural
 from jobs.models import Fitted
@@ -97,23 +97,27 @@ def _told(alarm, component, names, costs):
 
 def _title(alarm, component, names):
     if alarm.kind == "rising":
-        many = plural(noun(component))
-        return f"{many[:1].upper()}{many[1:]} in {names['model'].get(alarm.model, alarm.model)}"
-    month = f"{date.fromisoformat(alarm.fitting_month + '-01'):%B %Y}" if alarm.fitting_month else ""
-    part = names["part"].get(alarm.part) or noun(component)
-    fitted = f", fitted {month}" if month else ""
-    return f"{part[:1].upper()}{part[1:]}{fitted}, from {names['supplier'].get(alarm.supplier, alarm.supplier)}"
+        return f"{_upper(plural(noun(component)))} in {names['model'].get(alarm.model, alarm.model)}"
+    month = f", fitted {date.fromisoformat(alarm.fitting_month + '-01'):%B %Y}" if alarm.fitting_month else ""
+    what = names["part"].get(alarm.part) or plural(noun(component))
+    supplier = f", from {names['supplier'].get(alarm.supplier, alarm.supplier)}" if alarm.supplier else ""
+    return f"{_upper(what)}{month}{supplier}"
+
+
+def _upper(words):
+    return f"{words[:1].upper()}{words[1:]}"
 
 
 def _evidence(alarm):
-    failed = f"{count(alarm.failures, 'failure')}; {number(alarm.expected)} would be usual"
-    failed += f" since {alarm.since:%-d %B %Y}." if alarm.since else "."
-    failed = f"{failed[:1].upper()}{failed[1:]}"
+    """What failed since the rise began, and how many times the usual that is, in all."""
+    failed = f"{count(alarm.rise_failures, 'failure')} since {alarm.since:%-d %B %Y}; "
+    failed += f"{number(alarm.rise_expected)} would be usual."
     if not known(alarm.ratio):
-        return failed
-    against = "the rest of their kind" if alarm.kind == "batch" else "the years before"
-    if known(alarm.ratio_low) and known(alarm.ratio_high):
-        span = f", likely between {number(alarm.ratio_low)} and {number(alarm.ratio_high)} times"
-    else:
-        span = f", likely over {number(alarm.ratio_low)} times" if known(alarm.ratio_low) else ""
-    return f"{failed} That is {number(alarm.ratio)} times as many as {against}{span}."
+        return _upper(failed)
+    span = f" ({likely(alarm.ratio_low, alarm.ratio_high)})" if known(alarm.ratio_low) else ""
+    if alarm.kind == "rising":
+        return f"{_upper(failed)} The last year saw {number(alarm.ratio)} times as many as the years before{span}."
+    return (
+        f"{_upper(failed)} In all {number(alarm.failures, None)} failed in their first years against "
+        f"{number(alarm.expected)} usual: {number(alarm.ratio)} times as many as the rest of their kind{span}."
+    )

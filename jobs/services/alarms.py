@@ -86,7 +86,8 @@ def _firm_alarms(as_of):
     aged = aged_spells(as_of, records)
     today = (as_of - EPOCH).days
     found = find_alarms(*_watched(records, aged, today), today)
-    told = [_told(aged, found.shown, i, as_of) for i in range(found.shown.kind.size)]
+    numbers = list(Part.objects.order_by("pk").values_list("number", flat=True))
+    told = [_told(aged, found.shown, i, as_of, numbers) for i in range(found.shown.kind.size)]
     pieces = fitted_pieces(told, as_of)
     alarms = tuple(Alarm(**alarm, pieces=own) for alarm, own in zip(told, pieces, strict=True))
     return Alarms(
@@ -150,12 +151,9 @@ def fitted_parts(records, spells):
     return np.where(renewed, found, NONE), origin
 
 
-def _told(aged: AgedSpells, shown: Raised, i, as_of):
-    """The i-th alarm as a dict of what Alarm has, without its pieces."""
+def _told(aged: AgedSpells, shown: Raised, i, as_of, numbers):
+    """The i-th alarm as a dict of what Alarm has, without its pieces. numbers: of all parts."""
     names = aged.spells.names
-    part = (
-        Part.objects.order_by("pk").values_list("number", flat=True)[int(shown.part[i])] if shown.part[i] >= 0 else ""
-    )
     month, sort = int(shown.month[i]), SORTS[shown.sort[i]]
     raised = EPOCH + timedelta(days=int(shown.raised[i]))
     confirmed = EPOCH + timedelta(days=int(shown.confirmed[i]))

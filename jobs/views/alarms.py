@@ -11,7 +11,7 @@ from django.views.decorators.http import require_GET
 from firm.models import Setting
 from firm.roles import owner_required
 from firm.tables import Column, Filter, Table, figure
-from firm.words import money, number
+from firm.words import known, likely, money, number
 from jobs.alarm_words import told
 from jobs.cautions import warnings_for
 from jobs.services.alarms import firm_alarms
@@ -47,6 +47,8 @@ def alarm_list(request):
 
 
 EXPORTED = [
+    ("failures", "Failures in all"),
+    ("expected", "Usual in all"),
     ("component", "Component"),
     ("p", "p"),
     ("p_adjusted", "p, adjusted for all groups"),
@@ -61,7 +63,7 @@ EXPORTED = [
 
 
 def _row(one):
-    own = {name: getattr(one.alarm, name) for name in ("kind", "failures", "expected", "ratio", "since")}
+    own = {name: getattr(one.alarm, name) for name in ("kind", "rise_failures", "rise_expected", "ratio", "since")}
     own |= {name: getattr(one.alarm, name) for name, _ in EXPORTED}
     return own | {
         "told": one,
@@ -91,8 +93,8 @@ def _columns():
             href=lambda row: reverse("alarm_detail", args=[row["told"].code]),
             sub=lambda row: row["told"].evidence,
         ),
-        Column("failures", "Failures", numeric=True, show=lambda v: number(v, None)),
-        Column("expected", "Usual", numeric=True, show=number),
+        Column("rise_failures", "Failures", numeric=True, show=lambda v: number(v, None)),
+        Column("rise_expected", "Usual", numeric=True, show=number),
         Column("ratio", "Times as many", numeric=True, show=number),
         Column("since", "Since", show=lambda day: f"{day:%-d %b %Y}"),
         Column("still", "Still in place", numeric=True, show=lambda v: number(v, None)),
@@ -131,7 +133,14 @@ def _gone(request, code):
 def _figures(one, currency):
     alarm = one.alarm
     return [
-        figure("Failures", number(alarm.failures, None), f"{number(alarm.expected)} would be usual"),
+        figure(
+            f"Failures since {alarm.since:%-d %b %Y}", number(alarm.rise_failures, None),
+            f"{number(alarm.rise_expected)} would be usual",
+        ),
+        figure(
+            "Times as many", number(alarm.ratio),
+            likely(alarm.ratio_low, alarm.ratio_high) if known(alarm.ratio_low) else "",
+        ),
         figure("Fitted parts concerned", number(len(alarm.pieces), None), f"{len(one.still)} still in place"),
         figure(
             "In guarantee", number(len(one.in_guarantee), None),
