@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
+from django.db.models import Q
 
 from inventory.models import ComponentType, Place
 from jobs import history, lives
@@ -23,12 +24,13 @@ POSITIONS = 1 << 16
 class InCareToday:
     """One row per position in care and age that it may have; all arrays (m,).
 
-    component: index into LifeGrids.components. appliance: its number. likely: chance of this age times that of
+    component: index into LifeGrids.components. model: its key. appliance: its number. likely: chance of this age times that of
     still being in care. seen: False where the age is not known. van: shares of the vans, (m, vans + 1), the last
     column for none.
     """
 
     component: np.ndarray
+    model: np.ndarray
     appliance: np.ndarray
     position: np.ndarray
     age: np.ndarray
@@ -93,7 +95,7 @@ def _life_grids(as_of):
     grid = shape_grid(*rows, groups=groups, **_beforehand(grouped.names))
     group_of = {key: i for i, key in enumerate(grouped.names)}
     numbers = np.array([group_of.get(str(key), -1) for key in here.names.components], int)
-    vans = list(Place.objects.vans().order_by("key"))
+    vans = list(Place.objects.vans().filter(Q(retired_on=None) | Q(retired_on__gt=as_of)).order_by("key"))
     shares, _ = van_shares(here, vans)
     return LifeGrids(
         components=grouped.names,
@@ -171,6 +173,7 @@ def _today(here, numbers, shares, each):
     van = np.concatenate([shares, 1 - shares.sum(axis=1, keepdims=True)], axis=1)
     return InCareToday(
         component=component[there],
+        model=np.asarray(here.names.models, dtype=object)[here.model[row]],
         appliance=np.asarray(here.names.appliances, dtype=object)[here.appliance[row]],
         position=here.position[row],
         age=age,
