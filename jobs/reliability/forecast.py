@@ -97,13 +97,14 @@ class SpellSums:
         self.log_sum = np.bincount(self.group[aged], (count * self.end)[aged], self.groups)
         self.told = np.bincount(self.group[aged], count[aged], self.groups)
 
-        self.ends, self.begins = (
-            PowerSums(log, self.weight, self.group, self.groups) for log in (self.end, self.begin)
-        )
+    @cached_property
+    def sums(self):
+        return [PowerSums(log, self.weight, self.group, self.groups) for log in (self.begin, self.end)]
 
     def spent(self, shape):
         """Sum of exit ** shape - entry ** shape per group for its shapes (groups, k)."""
-        return self.ends(shape) - self.begins(shape)
+        begins, ends = self.sums
+        return ends(shape) - begins(shape)
 
     def passed(self, shape):
         """Weight x (exit ** shape - entry ** shape) of each spell, shape (groups,)."""

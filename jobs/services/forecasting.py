@@ -13,8 +13,9 @@ from jobs.van_demand import month_shares
 
 DAYS = (30, 90, 365)
 METHOD = (
-    "negative binomials over a grid of Weibull shapes, given today's ages; months weighted, what is renewed may fail "
-    "again; the range holds doubt about the life and chance together"
+    "negative binomials over a grid of Weibull shapes, given today's ages; where an age was never seen, over the ages "
+    "that go with each shape; months weighted, what is renewed may fail again; the range holds doubt about the life, "
+    "about unseen ages and chance together"
 )
 
 
@@ -72,10 +73,11 @@ def _tables(grids: LifeGrids, as_of, days, level):
     row = np.concatenate([own for _, own in pieces]).astype(int)
     van = np.concatenate([np.full(own.size, v) for v, own in pieces]).astype(int)
     weight = today.likely[row] * today.van[row, van]
+    counts = today.counts[row] * today.van[row, van][:, None]
     cell = today.component[row] * many + van
     season = (grids.season @ month_shares(as_of, days))[today.component]
-    fine = _predict(grids, row, days, season, cell, components * many, weight)
-    coarse = _predict(grids, np.arange(today.age.size), days, season, today.component, components, today.likely)
+    fine = _predict(grids, row, days, season, cell, components * many, counts)
+    coarse = _predict(grids, np.arange(today.age.size), days, season, today.component, components, today.counts)
     here = np.bincount(cell, weight, components * many)
     blind = np.bincount(cell, np.where(today.seen[row], 0.0, weight), components * many)
     present = np.flatnonzero(here > 0)
@@ -96,11 +98,11 @@ def _tables(grids: LifeGrids, as_of, days, level):
     )
 
 
-def _predict(grids, row, days, season, cell, cells, weight) -> Predictive:
+def _predict(grids, row, days, season, cell, cells, counts) -> Predictive:
     today = grids.today
     return forecast(
         grids.grid, today.age[row], today.component[row], days / 365.25,
-        cell=cell, cells=cells, weight=weight, season=season[row],
+        cell=cell, cells=cells, weight=counts, season=season[row],
     )  # fmt: skip
 
 

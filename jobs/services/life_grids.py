@@ -8,11 +8,12 @@ from django.db.models import Q
 
 from inventory.models import ComponentType, Place
 from jobs import history, lives
-from jobs.reliability.forecast import ShapeGrid, shape_grid
+from jobs.reliability.forecast import Before, ShapeGrid
 from jobs.reliability.grouping import PERHAPS, GroupedSpells, group_spells
 from jobs.reliability.history import Spells
 from jobs.reliability.history.ragged import look_up
 from jobs.reliability.unseen_ages import UnseenAges, spread_spells, unseen_ages
+from jobs.reliability.unseen_grid import unseen_shape_grid
 from jobs.stamp import kept
 from jobs.van_demand import component_seasons, van_shares
 
@@ -24,9 +25,9 @@ POSITIONS = 1 << 16
 class InCareToday:
     """One row per position in care and age that it may have; all arrays (m,).
 
-    component: index into LifeGrids.components. model: its key. appliance: its number. likely: chance of this age times that of
-    still being in care. seen: False where the age is not known. van: shares of the vans, (m, vans + 1), the last
-    column for none.
+    component: index into LifeGrids.components. appliance: its number. whole: chance of this age, averaged over the
+    shapes of its life, likely: times that of still being in care; counts: the same given each shape, (m, shapes).
+    seen: False where the age is not known. van: shares of the vans, (m, vans + 1), the last column for none.
     """
 
     component: np.ndarray
@@ -37,6 +38,7 @@ class InCareToday:
     likely: np.ndarray
     seen: np.ndarray
     whole: np.ndarray
+    counts: np.ndarray
     van: np.ndarray
 
 
@@ -89,10 +91,14 @@ def aged_spells(as_of: date, records) -> AgedSpells:
 
 def _life_grids(as_of):
     records = history.read_records()
-    aged = aged_spells(as_of, records)
-    spells, grouped, found, rows, groups = aged.spells, aged.grouped, aged.found, aged.rows, len(aged.grouped.names)
+    spells = lives.firm_spells(as_of=as_of, records=records)
+    grouped = group_spells(spells, "component", before_care=lives.BEFORE_CARE)
     here = history.in_care(as_of, silence=lives.SILENCE, records=records)
-    grid = shape_grid(*rows, groups=groups, **_beforehand(grouped.names))
+    aged, (shape, scale) = grouped.of_known_age(), _lives(as_of, grouped.names)
+    known = aged.entry, aged.exit, aged.failed, aged.weight, aged.group
+    grid, found = unseen_shape_grid(
+        known, grouped.taken_over(), shape, scale, grouped.lost_rate, _beforehand(grouped.names)
+    )
     group_of = {key: i for i, key in enumerate(grouped.names)}
     numbers = np.array([group_of.get(str(key), -1) for key in here.names.components], int)
     vans = list(Place.objects.vans().filter(Q(retired_on=None) | Q(retired_on__gt=as_of)).order_by("key"))
@@ -101,7 +107,7 @@ def _life_grids(as_of):
         components=grouped.names,
         grid=grid,
         season=component_seasons(spells)[[_index(spells, key) for key in grouped.names]],
-        today=_today(here, numbers, shares, _age_of_each(spells, here, found)),
+        today=_today(here, numbers, shares, _age_of_each(spells, here, found), grid),
         vans=tuple(van.key for van in vans),
     )
 
@@ -124,7 +130,7 @@ def _beforehand(names):
     given = [types[name].prior_failures_per_100_years for name in names]
     rate = [float(one) / 100 if one else 0.5 / life for one, life in zip(given, typical, strict=True)]
     wears = [types[name].wears for name in names]
-    return {"rate": np.array(rate), "typical_age": np.array(typical), "wears": wears}
+    return Before(len(names), np.array(rate), np.array(typical), wears)
 
 
 def _keys(rows, appliances):
@@ -132,7 +138,7 @@ def _keys(rows, appliances):
 
 
 def _age_of_each(spells, here, found: UnseenAges):
-    """(row of `here`, age, likely, seen): one entry per age that a position may have."""
+    """(row of `here`, age, likely given each shape, seen): one entry per age that a position may have."""
     appliances = max(len(here.names.appliances), 1)
     clock_seen = here.clock <= (PERHAPS if lives.BEFORE_CARE == "first" else PERHAPS - 1)
     over = (spells.clock == PERHAPS) & (spells.exit > 0)
@@ -143,15 +149,16 @@ def _age_of_each(spells, here, found: UnseenAges):
         unseen = here.clock == PERHAPS
         at[unseen] = look_up(keys[first], _keys(here, appliances)[unseen])
     taken, plain = np.flatnonzero(at >= 0), np.flatnonzero(clock_seen)
-    many = found.likely.shape[1]
+    many, shapes = found.likely.shape[1:]
     ages = np.maximum(here.age[taken][:, None] - found.younger[at[taken]], 0.0).ravel()
     row = np.r_[plain, np.repeat(taken, many)]
     age = np.r_[here.age[plain], ages]
-    likely = np.r_[np.ones(plain.size), found.likely[at[taken]].ravel()]
+    likely = np.concatenate([np.ones((plain.size, shapes)), found.likely[at[taken]].reshape(-1, shapes)])
     blind = np.setdiff1d(np.arange(here.age.size), np.r_[plain, taken])
     more = _like_the_others(here.component, row, age, blind)
     seen = np.r_[np.ones(plain.size, bool), np.zeros(taken.size * many + more[0].size, bool)]
-    return np.r_[row, more[0]], np.r_[age, more[1]], np.r_[likely, more[2]], seen
+    likely = np.concatenate([likely, np.repeat(more[2][:, None], shapes, axis=1)])
+    return np.r_[row, more[0]], np.r_[age, more[1]], likely, seen
 
 
 def _like_the_others(component, row, age, blind):
@@ -165,20 +172,22 @@ def _like_the_others(component, row, age, blind):
     return np.repeat(blind, SPREAD_OVER), spread[of].ravel(), np.full(blind.size * SPREAD_OVER, 1 / SPREAD_OVER)
 
 
-def _today(here, numbers, shares, each):
+def _today(here, numbers, shares, each, grid):
     row, age, likely, seen = each
     component = numbers[here.component[row]]
     there = component >= 0
     row, age, likely, seen = row[there], age[there], likely[there], seen[there]
     van = np.concatenate([shares, 1 - shares.sum(axis=1, keepdims=True)], axis=1)
+    whole = np.sum(likely * grid.weight[component[there]], axis=1)
     return InCareToday(
         component=component[there],
         model=np.asarray(here.names.models, dtype=object)[here.model[row]],
         appliance=np.asarray(here.names.appliances, dtype=object)[here.appliance[row]],
         position=here.position[row],
         age=age,
-        likely=likely * here.weight[row],
+        likely=whole * here.weight[row],
         seen=seen,
-        whole=likely,
+        whole=whole,
+        counts=likely * here.weight[row][:, None],
         van=van[row],
     )
