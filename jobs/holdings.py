@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from decimal import Decimal
 
+from django.utils import timezone
+
 from inventory.models import CarryLevel, Stock
 
 NONE = Decimal(0)
@@ -39,7 +41,7 @@ class Holding:
 
 def holdings(place, other=None):
     """A Holding for each part that the place holds or should hold; `other` is the store that tops it up."""
-    rows = {}
+    rows, today = {}, timezone.localdate()
     stock = Stock.objects.filter(place=place).there().free().select_related("part__average")
     for row in stock:
         kept = rows.setdefault(row.part_id, Holding(row.part, unit_cost=_cost(row.part)))
@@ -49,11 +51,15 @@ def holdings(place, other=None):
         kept.shelf = kept.shelf or row.shelf
     for level in CarryLevel.objects.filter(place=place).select_related("part__average", "fixed_by"):
         kept = rows.setdefault(level.part_id, Holding(level.part, unit_cost=_cost(level.part)))
-        kept.level, kept.fixed = level.level, level if level.fixed else None
+        kept.level, kept.fixed = level.level, level if _still_fixed(level, today) else None
     if other is not None and other != place:
         for row in Stock.objects.filter(place=other, part__in=rows, condition="new").there().free():
             rows[row.part_id].in_store = row.free
     return sorted(rows.values(), key=lambda row: row.part.description.casefold())
+
+
+def _still_fixed(level, today):
+    return level.fixed and (level.until is None or level.until >= today)
 
 
 def _cost(part):

@@ -271,3 +271,12 @@ def test_whatever_is_typed_into_an_address_never_breaks_a_page(office, firm, tex
     for name in ("top_up_list", "store_levels"):
         assert office.get(reverse(name), asked).status_code == 200
     assert office.get(reverse("van_load", args=[firm.van.pk]), asked).status_code == 200
+
+
+def test_a_fixed_level_whose_day_has_passed_is_fixed_no_longer(office, firm):
+    fix(office, firm, until="2199-03-01")
+    page = office.get(reverse("van_detail", args=[firm.van.pk])).content.decode()
+    assert f"fixed by {firm.office} until 1 Mar 2199" in page
+    CarryLevel.objects.filter(fixed=True).update(until=firm.today - datetime.timedelta(days=1))
+    assert "fixed by" not in office.get(reverse("van_detail", args=[firm.van.pk])).content.decode()
+    assert "costs about" not in load_page(office, firm)

@@ -98,6 +98,13 @@ def _stock_filters():
     ]
 
 
+def _fixed_words(row):
+    if not row.fixed:
+        return ""
+    until = f" until {row.fixed.until:%-d %b %Y}" if row.fixed.until else ""
+    return f"fixed by {row.fixed.fixed_by or 'the office'}{until}"
+
+
 def _stock_columns():
     plain = lambda n: words.number(n, None)  # noqa: E731
     return [
@@ -123,7 +130,7 @@ def _stock_columns():
             "Level",
             numeric=True,
             show=lambda n: "none" if n is None else plain(n),
-            sub=lambda r: f"fixed by {r.fixed.fixed_by or 'the office'}" if r.fixed else "",
+            sub=_fixed_words,
         ),
         Column(
             "missing",
