@@ -27,6 +27,11 @@ BEFORE_CARE = {
     "perhaps": "We take it that the part may have been changed before the appliance came into your care.",
 }
 
+SILENCE = {
+    "model": "Customers who have fallen silent count with the chance that they are still with you.",
+    "window": "Customers who have been silent for longer than the care window are taken to have left.",
+}
+
 
 def noun(component):
     """«circulating pump» in mid-sentence."""
@@ -65,7 +70,7 @@ def due_figure(coming):
         return []
     unseen = f", {number(coming.of_unseen_age, 0)} of unknown age" if coming.of_unseen_age >= 0.5 else ""
     told = f"likely between {coming.low} and {coming.high}, of {number(coming.in_care, 0)} in care{unseen}"
-    return [figure(f"Due in {coming.weeks} weeks", number(coming.expected, 0 if coming.expected >= 10 else 1), told)]
+    return [figure(f"Due in {coming.weeks} weeks", number(coming.expected), told)]
 
 
 def of_a_hundred(group):

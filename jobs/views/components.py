@@ -54,6 +54,7 @@ def component_detail(request, pk):
         "soon": vans,
         "horizons": DAYS,
         "plan": plan,
+        "by_appliance_age": before_care == "perhaps" and life.group.taken_over,
         "todo": outlook_words.what_to_do(len(alarms), plan["age"], _busiest(vans)),
         "alarms": alarms,
         "alarm_chip": [count(len(alarms), "alarm")] if alarms else [],

@@ -23,7 +23,7 @@ def due_figure(row):
     """The figure of one horizon: what to expect, the range, and of how many."""
     unseen = f", {number(row.of_unseen_age, 0)} of unknown age" if row.of_unseen_age >= 0.5 else ""
     told = f"likely between {row.low} and {row.high}, of {number(row.in_care, 0)} in care{unseen}"
-    return figure(f"Next {days_in_words(row.days)}", number(row.expected, 0 if row.expected >= 10 else 1), told)
+    return figure(f"Next {days_in_words(row.days)}", number(row.expected), told)
 
 
 @owner_required
@@ -31,13 +31,15 @@ def due_figure(row):
 def forecast(request):
     found = firm_forecast(timezone.localdate())
     tables = [
-        _table(request, _wide(found.by_van, "van"), "v-", "forecast-by-van", "Failures expected by van", van=True),
         _table(
-            request, _wide(found.by_component, "component"), "c-", "forecast-by-component",
+            request, found, _wide(found.by_van, "van"), "v-", "forecast-by-van", "Failures expected by van", van=True
+        ),
+        _table(
+            request, found, _wide(found.by_component, "component"), "c-", "forecast-by-component",
             "Failures expected by component type", component=True,
         ),
         _table(
-            request, _wide(found.rows, "component", "van"), "b-", "forecast",
+            request, found, _wide(found.rows, "component", "van"), "b-", "forecast",
             "Failures expected by van and component type", van=True, component=True,
         ),
     ]  # fmt: skip
@@ -51,6 +53,7 @@ def forecast(request):
         "by_component": tables[1],
         "by_both": tables[2],
         "assumption": failure_words.BEFORE_CARE[found.before_care],
+        "silence": failure_words.SILENCE[found.silence],
     }
     return render(request, "jobs/forecast.html", context)
 
@@ -66,7 +69,7 @@ def _wide(rows, *keys):
     return list(found.values())
 
 
-def _table(request, rows, prefix, name, caption, *, van=False, component=False):
+def _table(request, found, rows, prefix, name, caption, *, van=False, component=False):
     vans = {one.key: one for one in Place.objects.vans()}
     types = {one.key: one for one in ComponentType.objects.all()}
     for row in rows:
@@ -95,9 +98,18 @@ def _table(request, rows, prefix, name, caption, *, van=False, component=False):
     ]
     return Table(
         request, rows, columns, name=name, caption=caption, filters=filters, prefix=prefix, css="mid", per_page=30,
-        sort=f"-expected_{DAYS[-1]}", more=[*ends, Column("of_unseen_age", "Of unknown age")],
-        empty="Nothing is in care yet.",
+        sort=f"-expected_{DAYS[-1]}", more=[*ends, Column("of_unseen_age", "Of unknown age"), *_assumed(found)],
+        empty="Nothing is in care yet. Import the firm’s files, or take in a job, and what will fail next stands here.",
     )  # fmt: skip
+
+
+def _assumed(found):
+    """Columns of a file that say what its numbers rest on."""
+    told = (
+        ("As of", found.as_of.isoformat()), ("Level of the range", found.level), ("Before care", found.before_care),
+        ("Silence", found.silence), ("Method", found.method),
+    )  # fmt: skip
+    return [Column(label.lower(), label, value=lambda row, value=value: value) for label, value in told]
 
 
 def _horizon(days):

@@ -10,10 +10,12 @@ from django.views.decorators.http import require_GET
 from firm.models import Refusal, Setting
 from firm.roles import owner_required
 from firm.words import count, money
+from jobs.alarm_words import told
 from jobs.earnings import below_cost, call_backs, cost_of_not_charged, recent_weeks
-from jobs.failures import fleet
 from jobs.idle_stock import cash
-from jobs.models import Job
+from jobs.lives import stale_warning
+from jobs.models import Fitted, Job
+from jobs.services.alarms import firm_alarms
 
 WEEKS = 4
 QUARTER = 13
@@ -24,10 +26,11 @@ VERDICTS = {"": "no verdict yet", **{value: label.lower() for value, label in Jo
 @require_GET
 def week(request):
     today, currency = timezone.localdate(), Setting.current().currency
-    cards = [_to_fetch(currency), _below_cost(today, currency), _call_backs(today, currency), *_stock(today, currency)]
+    cards = [_to_fetch(currency), _alarms(today, currency), _below_cost(today, currency)]
+    cards += [_call_backs(today, currency), *_stock(today, currency)]
     return render(request, "jobs/week.html", {
         "cards": cards, "today": today, "refused": Refusal.objects.filter(settled_at=None).count(),
-        "warnings": fleet(today).warnings, "weeks": WEEKS,
+        "warnings": [warning for warning in [stale_warning(today)] if warning], "weeks": WEEKS,
     })  # fmt: skip
 
 
@@ -57,6 +60,27 @@ def _to_fetch(currency):
         reverse("not_charged_list"),
         "Charge them",
         ("care", "warn", count(lines, "line")),
+    )
+
+
+def _alarms(today, currency):
+    """How many alarms stand, and what the parts concerned cost that are still in guarantee."""
+    alarms = told(firm_alarms(today).alarms)
+    if not alarms:
+        words = "Nothing fails more often than chance allows."
+        return card("Alarms", "0", words, reverse("alarm_list"), "See what is watched", ("good", "tick", "None"))
+    fitted = {piece.fitted for one in alarms for piece in one.in_guarantee}
+    costs = Fitted.objects.filter(pk__in=fitted).values_list("cost", flat=True)
+    total = sum((cost for cost in costs if cost is not None), Decimal(0))
+    names = "; ".join(one.title for one in alarms[:2]) + (" and others" if len(alarms) > 2 else "")
+    words = f"{names}. The sum is the cost of the parts concerned that are still in guarantee: {len(fitted)}."
+    return card(
+        "Alarms",
+        money(total, currency, 0),
+        words,
+        reverse("alarm_detail", args=[alarms[0].code]) if len(alarms) == 1 else reverse("alarm_list"),
+        "See the parts concerned",
+        ("bad", "warn", count(len(alarms), "alarm")),
     )
 
 
