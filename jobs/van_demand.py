@@ -1,75 +1,15 @@
-"""What may fail in each van's area: the rate of each component of each model, its season, and how many there are."""
+"""What demand is reckoned from: the months in which components fail, and whose area a position lies in."""
 
-from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
 
-from inventory.models import Place
-from jobs import history, lives
 from jobs.history import InCareWithVans
-from jobs.reliability.best_estimates import best_estimates
 from jobs.reliability.history import Spells
 from jobs.reliability.history.spells import DAYS_PER_YEAR
 from jobs.reliability.seasons import MonthFactors, month_factors
 
 EPOCH = date(1970, 1, 1)
-
-
-@dataclass(frozen=True)
-class VanDemand:
-    """One entry per (component, model) in care. failures, exposure: gamma of the yearly rate of one, nan: unknown.
-
-    component, model: their keys. season: mean month factor over the horizon. in_area: positions in each van's
-    area, each with its chance of being still in care, (needs, vans), shared where several vans name an area.
-    """
-
-    component: tuple[str, ...]
-    model: tuple[str, ...]
-    failures: np.ndarray
-    exposure: np.ndarray
-    season: np.ndarray
-    in_area: np.ndarray
-    warnings: tuple[str, ...]
-
-
-def van_demand(vans: list[Place], *, as_of: date, horizon_days: int) -> VanDemand:
-    """Rates, seasons and numbers as known on `as_of`, averaged over the horizon from then on."""
-    records = history.read_records()
-    spells = lives.firm_spells(as_of=as_of, records=records)
-    here = history.in_care(as_of, silence=lives.SILENCE, records=records)
-    pairs, need = np.unique(np.stack([here.component, here.model]), axis=1, return_inverse=True)
-    failures, exposure = _rates(spells, pairs)
-    share, unserved = van_shares(here, vans)
-    in_area = np.zeros((pairs.shape[1], len(vans)))
-    np.add.at(in_area, need, share * here.weight[:, None])
-    factors = component_seasons(spells)
-    season = factors[pairs[0]] @ month_shares(as_of, horizon_days)
-    return VanDemand(
-        component=tuple(str(here.names.components[c]) for c in pairs[0]),
-        model=tuple(str(here.names.models[m]) for m in pairs[1]),
-        failures=failures,
-        exposure=exposure,
-        season=season,
-        in_area=in_area,
-        warnings=tuple(_unserved(here, unserved)),
-    )
-
-
-def _rates(spells: Spells, pairs):
-    """(failures, exposure) of the gamma of each pair's yearly rate, shrunk within its component."""
-    width = len(spells.names.models) + 1
-    keys = np.concatenate([pairs[0] * width + pairs[1], spells.component * width + spells.model])
-    known, group = np.unique(keys, return_inverse=True)
-    of_spell = group[pairs.shape[1] :]
-    failed = np.bincount(of_spell, spells.weight * spells.failed, len(known))
-    years = np.bincount(of_spell, spells.weight * (spells.exit - spells.entry), len(known))
-    components, family = np.unique(known // width, return_inverse=True)
-    names = [str(spells.names.components[c]) for c in components]
-    assumed = lives.assumed_rates(names)[family]
-    best = best_estimates(failed, years, family, names, assumed)
-    own = group[: pairs.shape[1]]
-    return best.failures[own], best.exposure[own]
 
 
 def component_seasons(spells: Spells):
@@ -124,11 +64,3 @@ def van_shares(here: InCareWithVans, vans):
     by_visit = np.flatnonzero(unnamed & (last >= 0))
     share[by_visit, last[by_visit]] = 1
     return share, unnamed & (last < 0)
-
-
-def _unserved(here, unserved):
-    appliances = np.unique(here.appliance[unserved])
-    if len(appliances):
-        first = ", ".join(str(here.names.appliances[a]) for a in appliances[:3])
-        more = f" and {len(appliances) - 3} more" if len(appliances) > 3 else ""
-        yield f"left out, because no van names their area and none has been there: appliances {first}{more}"

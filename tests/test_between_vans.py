@@ -1,14 +1,17 @@
 """Passing on between vans, damping, and past jobs replayed."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from inventory.stocking.damping import Damping, damped
+from inventory.stocking.damping import ENOUGH, HANDLING, NEW, Damping, change_of_season, damped
 from inventory.stocking.demand import Demand, from_grid
 from inventory.stocking.passing import passes, returns
 from inventory.stocking.problem import from_plain
 from inventory.stocking.replay import PastJob, compared, replay, simple_rule
-from inventory.stocking.van_load import plan
+from inventory.stocking.sensitivity import at_other_costs, cost_of_fixing
+from inventory.stocking.van_load import best_levels, load_of, plan
 
 
 def problem(now, **van):
@@ -62,32 +65,116 @@ def test_a_piece_goes_back_to_the_store_where_holding_it_costs_more_than_it_save
     assert returns(stated, handling=100, wanted=wanted, in_store=empty) == ()
 
 
+def one_van(stated, name):
+    """The problem of that van alone, and its best levels."""
+    alone = replace(stated, vans=tuple(v for v in stated.vans if v.van == name))
+    return alone, best_levels(alone)[name]
+
+
 def test_a_proposal_in_small_steps_takes_the_best_changes_first():
-    stated = problem(({}, {}))
-    [load] = [x for x in plan(stated).vans if x.van == "busy"]
-    assert load.levels == {"A": 2, "B": 2}
-    best = max(load.lines, key=lambda line: line.gain_per_year).part
-    assert damped(stated, stated.vans[0], load, Damping(most_changes=1), {}) == {best: 2}
-    assert damped(stated, stated.vans[0], load, Damping(most_changes=None), {}) == load.levels
-    assert damped(stated, stated.vans[0], load, Damping(handling=1e6), {}) == {}
+    alone, best = one_van(problem(({}, {})), "busy")
+    assert best == {"A": 2, "B": 2}
+    first = damped(alone, best, Damping(most_changes=1), {})
+    gains = {line.part: line.gain_per_year for line in plan(alone).vans[0].lines}
+    top = max(gains, key=gains.get)
+    assert first.levels == {top: 2}
+    [(other, waits)] = first.waiting.items()
+    assert (waits.best, waits.why, waits.gain) == (2, ENOUGH, pytest.approx(gains[other]))
+    assert damped(alone, best, Damping(most_changes=None), {}).levels == best
+    none = damped(alone, best, Damping(handling=1e6), {})
+    assert none.levels == {}
+    assert {w.why for w in none.waiting.values()} == {HANDLING}
 
 
 def test_a_new_line_stays_for_eight_weeks_and_fixed_levels_are_followed():
     stated = problem(({}, {"A": 2}), pins={"B": [1, 1]})
-    [busy, quiet] = plan(stated).vans
-    calm = [line for line in quiet.lines if line.part == "A"][0]
-    assert calm.level < 2
-    assert damped(stated, stated.vans[1], quiet, Damping(handling=0), {"A": 3})["A"] == 2
-    assert damped(stated, stated.vans[1], quiet, Damping(handling=0), {"A": 9}).get("A", 0) == calm.level
-    assert damped(stated, stated.vans[0], busy, Damping(handling=1e6), {}) == {"B": 1}
+    alone, best = one_van(stated, "quiet")
+    assert best.get("A", 0) < 2
+    young = damped(alone, best, Damping(handling=0), {"A": 3})
+    assert (young.levels["A"], young.waiting["A"].why) == (2, NEW)
+    assert damped(alone, best, Damping(handling=0), {"A": 9}).levels.get("A", 0) == best.get("A", 0)
+    busy, best = one_van(stated, "busy")
+    assert damped(busy, best, Damping(handling=1e6), {}).levels == {"B": 1}
 
 
 def test_what_is_taken_off_to_make_room_comes_with_what_is_put_on():
-    stated = problem(({"B": 1}, {}), budget=40)
-    load = plan(stated).vans[0]
-    assert load.levels == {"A": 1} or load.levels == {"B": 1}
-    after = damped(stated, stated.vans[0], load, Damping(handling=0), {})
+    alone, best = one_van(problem(({"B": 1}, {}), budget=40), "busy")
+    assert best in ({"A": 1}, {"B": 1})
+    after = damped(alone, best, Damping(handling=0), {}).levels
     assert sum({"A": 40, "B": 30}[p] * n for p, n in after.items()) <= 40
+
+
+def pairs(now):
+    """A job that takes a seal and a spring, or one kit that costs more."""
+    return from_plain(
+        {
+            "money": {"second_visit": 90, "merchant_run": 25, "holding_per_year": 0.25},
+            "intervals_per_year": 52,
+            "max_per_part": 1,
+            "parts": [{"part": p, "price": c} for p, c in (("seal", 8), ("spring", 8), ("kit", 200))],
+            "needs": [
+                {
+                    "need": "1",
+                    "failures": 8,
+                    "exposure_years": 100,
+                    "recipes": [{"seal": 1, "spring": 1}, {"kit": 1}],
+                }
+            ],
+            "vans": [{"van": "v", "exposure_per_interval": {"1": 1}, "now": now}],
+        }
+    )
+
+
+def test_parts_that_only_pay_together_change_together_and_count_as_two():
+    alone = pairs({})
+    best = best_levels(alone)["v"]
+    assert {"seal", "spring"} <= best.keys()
+    after = damped(alone, {"seal": 1, "spring": 1}, Damping(most_changes=2), {})
+    assert after.levels == {"seal": 1, "spring": 1}
+    short = damped(alone, {"seal": 1, "spring": 1}, Damping(most_changes=1), {})
+    assert (short.levels, {w.why for w in short.waiting.values()}) == ({}, {ENOUGH})
+
+
+def test_one_part_for_another_is_worth_only_what_it_saves_beyond_it():
+    alone = pairs({"kit": 1})
+    best = {"seal": 1, "spring": 1}
+    swapped = damped(alone, best, Damping(handling=5, most_changes=3), {})
+    kit, pair = 0.25 * 200, 0.25 * 16
+    dear = damped(alone, best, Damping(handling=(kit - pair) / 3 + 1, most_changes=3), {})
+    assert (swapped.levels, dear.levels) == (best, {"kit": 1})
+
+
+def test_the_seasons_change_where_the_heavier_half_of_the_year_begins_and_ends():
+    winter = [1.7, 1.4, 1.1, 0.9, 0.7, 0.6, 0.5, 0.6, 0.7, 1.2, 1.2, 1.3]
+    assert [m for m in range(1, 13) if change_of_season(winter, m)] == [4, 10]
+    assert not any(change_of_season([1.0] * 12, m) for m in range(1, 13))
+
+
+def test_a_fixed_level_costs_what_the_best_load_without_it_would_save():
+    stated = problem(({}, {}), pins={"A": [0, 0], "B": [1, 1]})
+    alone, fixed = one_van(stated, "busy")
+    total, each = cost_of_fixing(alone)
+    free = replace(alone, vans=(replace(alone.vans[0], pins={}),))
+
+    def net(levels):
+        load = load_of(free, levels)
+        return load.worth_per_year - 0.25 * load.spend
+
+    assert each["A"] == pytest.approx(net({"A": 2, "B": 1}) - net(fixed))
+    assert total == pytest.approx(net({"A": 2, "B": 2}) - net(fixed))
+    assert cost_of_fixing(free) == (0.0, {})
+
+
+def test_a_line_turns_where_another_cost_of_a_second_visit_gives_another_level():
+    alone, best = one_van(problem(({}, {})), "quiet")
+    turns = at_other_costs(alone, best)
+    for factor in (0.5, 2.0):
+        money = replace(alone.money, second_visit=90 * factor)
+        other = best_levels(replace(alone, money=money))["quiet"]
+        assert {p: t[factor] for p, t in turns.items() if factor in t} == {
+            p: other.get(p, 0) for p in "AB" if other.get(p, 0) != best.get(p, 0)
+        }
+    assert turns
 
 
 def job(day, *recipes):

@@ -4,11 +4,13 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from inventory.stocking.cold_snaps import snap_variance
 from inventory.stocking.demand import (
     Demand,
     expected_min,
     largest_count,
     one_gamma,
+    pmfs_of,
     pooled_pmf,
     with_cold_snaps,
 )
@@ -84,3 +86,42 @@ def test_a_season_at_one_rate_is_wider_than_independent_weeks():
     season = week.over(26)
     assert season.mean == pytest.approx(26 * week.mean)
     assert season.variance > 26 * week.variance
+
+
+def test_cold_snaps_belong_to_the_week_and_fade_over_a_season():
+    week = Demand.single(4.0, 40.0, 2.0, snaps=0.5)
+    failures, exposure = with_cold_snaps(4.0, 40.0, 0.5)
+    assert week.pmf(4) == pytest.approx(Demand.single(failures, exposure, 2.0).pmf(4))
+    assert week.mean == pytest.approx(0.2)
+    calm = Demand.single(4.0, 40.0, 2.0).over(1000)
+    assert week.over(1000).variance == pytest.approx(calm.variance, rel=0.01)
+
+
+def test_many_demands_at_once_are_those_of_each():
+    mixed = Demand(np.array([0.3, 0.7]), np.array([2.0, 5.0]), np.array([4.0, 20.0]), np.array([1.5, 1.5]), 0.2)
+    demands = [Demand.single(2, 5, 1), mixed, Demand.single(3, 4, 0)]
+    assert pmfs_of(demands, 5) == pytest.approx(np.array([d.pmf(5) for d in demands]))
+
+
+def days_of(counts):
+    """A day in the middle of each week for every failure of it, from a Monday on."""
+    return 18_000 + 4 + 7 * np.repeat(np.arange(len(counts)), counts) + 3
+
+
+@pytest.mark.parametrize("variance", [0.05, 0.2])
+def test_the_variance_of_the_weather_is_found_again(variance):
+    rng, found = np.random.default_rng(8), []
+    for _ in range(30):
+        weather = rng.gamma(1 / variance, variance, 520)
+        season = 1 + 0.4 * np.cos(np.arange(520) * 2 * np.pi / 52)
+        found.append(snap_variance(days_of(rng.poisson(12 * season * weather))))
+    assert np.mean(found) == pytest.approx(variance, rel=0.12)
+
+
+def test_weeks_that_differ_by_chance_alone_have_no_weather():
+    rng = np.random.default_rng(9)
+    found = [snap_variance(days_of(rng.poisson(12.0, 520))) for _ in range(60)]
+    assert np.count_nonzero(found) <= 8  # one in twenty is expected
+    assert snap_variance([]) == 0
+    assert snap_variance([18_000]) == 0
+    assert snap_variance(np.arange(18_000, 19_000)) == 0

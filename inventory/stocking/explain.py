@@ -25,7 +25,7 @@ class Numbers:
     wanted: expected jobs that could take the part, with low and high of the 90 % range from one rate for the whole
     window. in_area: such components there. saves, saves_money: what the pieces on board save, against none.
     next_*: what one more would save, cost, and with which other parts. holding: of one more, over the window.
-    barred: why one more is not carried although it would pay: a limit's name, 'most', 'fixed', or empty.
+    barred: why one more is not carried although it would pay: a limit's name, 'most', 'fixed', 'later', or empty.
     only: no other part would do for those jobs.
     """
 
@@ -91,6 +91,8 @@ def _one_more(n, currency):
 
 
 def _verdict(n, currency):
+    if n.barred == "later":
+        return "it would pay"
     if n.next_money <= n.holding:
         return f"not worth it, holding it costs {_money(n.holding, currency)} over that time"
     return {

@@ -45,8 +45,11 @@ class Marginal:
     extra: dict[int, int]
 
 
-def lines_of(problem: Problem, table, picked, window: Window, currency: str) -> tuple[Line, ...]:
-    """Every line in the order of problem.parts. picked: one option of the table per cluster."""
+def lines_of(problem: Problem, table, picked, window: Window, currency: str, later=frozenset()) -> tuple[Line, ...]:
+    """Every line in the order of problem.parts. picked: one option of the table per cluster.
+
+    later: parts of which more would pay, only not now.
+    """
     levels = {c: table.levels[c][option - table.first[c]] for c, option in enumerate(picked)}
     place = {p: (c, i) for c, cluster in enumerate(table.clusters) for i, p in enumerate(cluster.parts)}
     shown = [p for p, part in enumerate(problem.parts) if p in place or table.van.now.get(part.part)]
@@ -57,7 +60,7 @@ def lines_of(problem: Problem, table, picked, window: Window, currency: str) -> 
         c, i = place.get(p, (None, 0))
         level = int(levels[c][i]) if c is not None else 0
         margin = Marginal(0.0, 0.0, 0.0, 0.0, 0.0, {}) if c is None else _marginal(problem, table, c, levels[c], i)
-        numbers = _numbers(problem, table, p, level, margin, wanted[k], left, window)
+        numbers = _numbers(problem, table, p, level, margin, wanted[k], left, window, later)
         found.append(_line(problem, numbers, margin, wanted[k][0] / window.intervals, p, window, currency))
     return tuple(found)
 
@@ -131,7 +134,7 @@ def _with_the_rest(cluster, levels, i, most, at, step, found):
     return step, found
 
 
-def _numbers(problem, table, p, level, margin, wanted, left, window):
+def _numbers(problem, table, p, level, margin, wanted, left, window, later):
     part, share = problem.parts[p], window.intervals / problem.intervals_per_year
     more = {p: 1, **margin.extra}
     use = sum(
@@ -154,7 +157,7 @@ def _numbers(problem, table, p, level, margin, wanted, left, window):
         next_cost=float(use[0]),
         next_with=" and ".join(f"{n} {problem.parts[q].part}" for q, n in margin.extra.items()),
         holding=float(use[0]) * problem.money.holding_per_year * share,
-        barred=_barred(problem, pin, level, use, left),
+        barred="later" if part.part in later else _barred(problem, pin, level, use, left),
         fixed=pin,
         only=wanted[4],
     )

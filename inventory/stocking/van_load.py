@@ -1,6 +1,6 @@
 """What each van should carry: the most worth per year under cash, litres and kilograms, vans together or alone."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -65,6 +65,28 @@ def best_levels(problem: Problem, *, rng=None) -> dict[str, dict[str, int]]:
     return {t.van.van: _levels(problem, t, picked) for t, picked in zip(tables, together, strict=True)}
 
 
+def net_of(problem: Problem, *, rng=None) -> float:
+    """The greatest worth less holding in a year that all vans together can have."""
+    _, nets, _, together = _solved(problem, rng)
+    return float(sum(net[picked].sum() for net, picked in zip(nets, together, strict=True)))
+
+
+def load_of(
+    problem: Problem, levels, *, binding=NO_LIMIT, later=frozenset(), rng=None, window=None, currency="£"
+) -> Load:
+    """What these levels do on the one van of `problem`, with the reasons for every line.
+
+    levels: part to pieces, beyond any limit if so given. binding: to be told as the limit that binds. later: parts of
+    which more would pay, only not now.
+    """
+    [van] = problem.vans
+    most = {p: max(levels.get(p, 0), van.pins.get(p, (0, problem.max_per_part))[1]) for p in {**levels, **van.pins}}
+    floor = replace(van, pins={p: (levels.get(p, 0), n) for p, n in most.items()})
+    [table] = tables_of(replace(problem, vans=(floor,)), np.random.default_rng(1) if rng is None else rng)
+    window = window or Window.year(problem.intervals_per_year)
+    return _told(problem, replace(table, van=van), table.first, binding, window, currency, later)
+
+
 def _solved(problem, rng):
     """(tables, net worth of their options, each van's choice on its own, each van's under the shared budget)."""
     tables = tables_of(problem, np.random.default_rng(1) if rng is None else rng)
@@ -86,6 +108,11 @@ def _nothing():
 
 
 def _load(problem, table, net, alone, picked, *, window, currency):
+    return _told(problem, table, picked, _binding(table, net, alone, picked), window, currency)
+
+
+def _told(problem, table, picked, binding, window, currency, later=frozenset()):
+    """The Load of these options, one per cluster, in numbers and words."""
     used = table.use[picked].sum(axis=0)
     done = float(table.done[picked].sum())
     demanded = sum(need.demand[table.van.van].mean for need in problem.needs if table.van.van in need.demand)
@@ -98,8 +125,8 @@ def _load(problem, table, net, alone, picked, *, window, currency):
         expected_done_per_interval=done,
         first_visit_fix_rate=min(1.0, done / demanded) if demanded > 0 else None,
         worth_per_year=float(table.worth[picked].sum()) * problem.intervals_per_year,
-        binding=_binding(table, net, alone, picked),
-        lines=lines_of(problem, table, picked, window, currency),
+        binding=binding,
+        lines=lines_of(problem, table, picked, window, currency, later),
     )
 
 

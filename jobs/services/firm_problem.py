@@ -17,7 +17,7 @@ from inventory.stocking.explain import Window
 from inventory.stocking.problem import Money, Need, Part, Problem, Van
 from jobs import lives
 from jobs.reliability.history.spells import DAYS_PER_YEAR
-from jobs.van_demand import VanDemand, van_demand
+from jobs.services.need_demand import VanDemand, van_demand
 from jobs.van_parts import VanParts, van_parts
 
 HORIZON_DAYS, YEAR = 90, 365
@@ -30,7 +30,7 @@ def problem_from_records(as_of: date | None = None, horizon: int | None = None) 
     """
     day, horizon = as_of or timezone.localdate(), horizon or HORIZON_DAYS
     setting = Setting.current()
-    vans = list(Place.objects.vans().filter(Q(retired_on=None) | Q(retired_on__gt=day)).order_by("key"))
+    vans = _vans(day)
     demand = van_demand(vans, as_of=day, horizon_days=horizon)
     now, pins = _held(vans, day), _fixed(vans, day)
     kept = {p for levels in (*now.values(), *pins.values()) for p in levels}
@@ -40,13 +40,22 @@ def problem_from_records(as_of: date | None = None, horizon: int | None = None) 
         intervals_per_year=DAYS_PER_YEAR / setting.restock_days,
         max_per_part=setting.max_per_part,
         parts=tuple(_part(number, parts) for number in parts.parts),
-        needs=_needs(demand, parts, vans, setting.restock_days),
+        needs=_needs(demand, parts, vans, setting.restock_days / horizon),
         vans=tuple(_van(van, now[van.pk], pins[van.pk], parts.parts) for van in vans),
         warnings=tuple(_warnings(demand, parts, vans, as_of, day)),
     )
     restocks = horizon / setting.restock_days
     window = Window(f"the next {horizon} days ({restocks:.0f} restocks)", restocks)
     return problem, {"window": window, "currency": SIGNS.get(setting.currency, setting.currency + " ")}
+
+
+def firm_season(day: date):
+    """The firm's month factors as known on that day, January first, mean one, (12,)."""
+    return van_demand(_vans(day), as_of=day, horizon_days=HORIZON_DAYS).months
+
+
+def _vans(day):
+    return list(Place.objects.vans().filter(Q(retired_on=None) | Q(retired_on__gt=day)).order_by("key"))
 
 
 def with_free_stock(problem: Problem) -> Problem:
@@ -72,16 +81,17 @@ def _part(number, parts: VanParts):
     )
 
 
-def _needs(demand: VanDemand, parts: VanParts, vans, restock_days):
-    interval = restock_days / DAYS_PER_YEAR
+def _needs(demand: VanDemand, parts: VanParts, vans, share):
+    """share: of the horizon in one restock interval. The exposure is such that the mean is what is expected."""
     found = []
     for i, pair in enumerate(zip(demand.component, demand.model, strict=True)):
         if not np.isfinite(demand.failures[i]):
             continue
         numbers = {van.key: float(n) for van, n in zip(vans, demand.in_area[i], strict=True) if n > 0}
         per_van = {
-            van: Demand.single(demand.failures[i], demand.exposure[i], n * interval * demand.season[i])
-            for van, n in numbers.items()
+            van.key: Demand.single(demand.failures[i], demand.exposure[i], float(expected) * share, demand.snaps)
+            for van, expected in zip(vans, demand.expected[i], strict=True)
+            if expected > 0
         }
         if per_van:
             found.append(Need(" / ".join(pair), parts.recipes[pair], per_van, numbers))

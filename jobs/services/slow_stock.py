@@ -62,7 +62,7 @@ PASS_ON, TO_STORE, TO_SUPPLIER, WRITE_OFF, USE_UP, KEEP = ADVICE = (
 
 
 def slow_rows(stock: StandingStock, pieces: dict[str, dict[str, FirstPiece]]) -> tuple[SlowPart, ...]:
-    """Those held, or to be held, somewhere, the dearest first. pieces: part to van to what the first piece there is worth."""
+    """Those held, or to be held, somewhere, the dearest first. pieces: part to van to what the first one is worth."""
     holding, vans = stock.problem.money.holding_per_year, len(stock.problem.vans)
     here, found = _free_now(stock), []
     for part in stock.problem.parts:
