@@ -1,18 +1,22 @@
 """What the coverage table measures with: invented firms whose truth is known, in small."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from django.core.management import CommandError, call_command
 
 from jobs.reliability.life import fit_weibull
 from jobs.simulation.bias import measure_bias
-from jobs.simulation.false_alarms import draw_parts, measure_alarms, signals
+from jobs.simulation.false_alarms import measure_alarms, measure_batches
 from jobs.simulation.firms import FAILED, PLANNED, REPAIRED, Book, Events, Law, Town, draw_book
+from jobs.simulation.fleets import AS_OF, FLEETS, KNOWN, TYPES, Fleet, draw_fleet, seen_on
 from jobs.simulation.forecasts import measure_forecasts
 from jobs.simulation.lives import laws, measure_lives
 from jobs.simulation.programme import pieces
 from jobs.simulation.rates import measure_rates, rate_rows
 from jobs.simulation.rows import Goal, Row, as_markdown, covered
+from jobs.simulation.taken_over_forecasts import measure_taken_over_forecasts
 from jobs.simulation.watched import watch
 
 
@@ -102,11 +106,39 @@ def test_best_estimates_and_forecasts_hold_in_small():
     assert abs(ratio.value) < 0.15
 
 
-def test_an_ageing_fleet_is_quieter_by_expected_failures_than_by_exposure():
-    fitted = draw_parts(np.random.default_rng(10), 250)
-    assert signals(fitted).alarms < signals(fitted, clock="exposure").alarms
-    false = measure_alarms(np.random.default_rng(11), 1, 60)[0]
-    assert false.value < 1.5
+def test_forecasts_hold_in_small_where_ages_were_never_seen_and_customers_fall_silent():
+    """60 groups, about ten failures to come in a year: the interval's standard error is 4 %, that of the sum 4 %."""
+    interval, _, even, ratio = measure_taken_over_forecasts(np.random.default_rng(12), 10, 60)
+    assert interval.value == pytest.approx(0.91, abs=0.1)
+    assert even.value > 0.001
+    assert abs(ratio.value) < 0.15
+
+
+def test_false_alarms_keep_below_one_a_year_in_small():
+    """Eight ageing firms, the page looked at five times: half an alarm a year wanted, standard error about 0.2."""
+    new, high, _ = measure_alarms(np.random.default_rng(11), 8, Fleet("ageing", 60, Town(begun=(0, 0.3), **KNOWN)))
+    assert new.value <= 1.0
+    assert high.value > new.value
+
+
+def test_a_batch_at_five_times_its_rate_is_found_after_about_nine_failures():
+    """Twenty batches of sixty; the median's standard error is about one failure."""
+    found, fewer, *rows = measure_batches(np.random.default_rng(13), 2, Fleet("growing", 100, Town(**KNOWN)), 60)
+    assert found.value > 0.7
+    assert fewer.value < 0.5
+    assert 5 <= rows[0].value <= 13
+
+
+def test_what_a_firm_knows_on_a_day_is_what_had_happened_by_then():
+    drawn = draw_fleet(np.random.default_rng(14), replace(FLEETS[3], parts=20))
+    pieces, stretches, lives = seen_on(drawn, AS_OF - 700)
+    assert (pieces.closed <= AS_OF - 700).all()
+    assert (pieces.opened < AS_OF - 700).all()
+    assert lives.shape.size == TYPES
+    assert np.isfinite(lives.scale).all()
+    whole = np.bincount(stretches.piece, stretches.weight, pieces.kind.size)
+    assert whole[whole > 0].max() <= 1 + 1e-9
+    assert seen_on(drawn, AS_OF)[0].failed.sum() == drawn.pieces.failed.sum()
 
 
 def test_the_error_of_a_share_counts_families_whole():
@@ -135,7 +167,7 @@ def test_a_piece_comes_out_the_same_whatever_else_is_asked_for():
 def test_the_command_writes_its_table_and_refuses_what_it_does_not_know(tmp_path):
     path = tmp_path / "table.md"
     call_command("coverage", "--cells", "forecasts", "--groups", "8", "--output", str(path), verbosity=0)
-    assert "Forecasts of the next 90 days" in path.read_text(encoding="utf-8")
+    assert "Forecasts: intervals at 90 %" in path.read_text(encoding="utf-8")
     with pytest.raises(CommandError, match="nonsense is none of lives"):
         call_command("coverage", "--cells", "nonsense")
     with pytest.raises(CommandError, match="at least 8"):

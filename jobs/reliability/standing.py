@@ -7,6 +7,8 @@ import numpy as np
 from jobs.reliability.alarm_budget import A_YEAR, budget
 from jobs.reliability.alarms import DRIFT, cumulative_sum, false_discovery, recent_against_earlier
 from jobs.reliability.streams import (
+    ANY,
+    NO_MONTH,
     RECENT,
     Family,
     Lives,
@@ -24,11 +26,12 @@ SORTS = ("batch", "rising")
 class Raised:
     """Rises of the sums that reached the threshold, (n,), batches first, highest level first within each.
 
-    sort: index into SORTS; kind, supplier, part, month, model: what each is about, -1: any. failures, expected, ratio,
-    low, high, p: of the stream against the rest of its kind (batch), of the last year against the time before
-    (rising); p_adjusted only orders. since: day of the failure with which the rise began; raised: on which it reached
-    the threshold; confirmed: of the last failure that found it there; level: the highest sum; rise_failures,
-    rise_expected: from `since` on; fitted_from: day of fitting of the oldest part that failed in the rise.
+    sort: index into SORTS; kind, supplier, part, month, model: what each is about, ANY and NO_MONTH: all. failures,
+    expected, ratio, low, high, p: of the stream against the rest of its kind (batch), of the last year against the
+    time before (rising); p_adjusted only orders. since: day of the failure with which the rise began; raised: on which
+    it reached the threshold; confirmed: of the last failure that found it there; level: the highest sum;
+    rise_failures, rise_expected: from `since` on; fitted_from: day of fitting of the oldest part that failed in the
+    rise.
     in_place: parts still there. stands: raised or confirmed in the last year, or parts are still there and the sum has
     not yet come back to nothing. first: False where most of its failures belong to one before it.
     """
@@ -154,9 +157,9 @@ def _in_place(pieces: Pieces, key, i, fitted_from):
     """Parts of a stream that are still there, fitted since the oldest that failed."""
     there = pieces.in_place & (pieces.fitted >= fitted_from)
     for name in ("kind", "supplier", "part", "model"):
-        if key[name][i] >= 0:
+        if key[name][i] != ANY:
             there = there & (getattr(pieces, name) == key[name][i])
-    if key["month"][i] >= 0:
+    if key["month"][i] > NO_MONTH:
         fitted = pieces.fitted[there].astype("datetime64[D]").astype("datetime64[M]").astype(int)
         return int(np.count_nonzero(fitted == key["month"][i]))
     return int(np.count_nonzero(there))

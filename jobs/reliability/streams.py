@@ -9,6 +9,7 @@ from jobs.reliability.alarms import clock_at, expected_by_month
 
 Array = np.ndarray
 EARLY_YEARS, RECENT = 3.0, 365
+ANY, NO_MONTH = -1, -1_000_000  # months count from January 1970, and earlier ones are negative
 LEAN = 1.0  # failures as expected that every baseline leans on
 BATCH_LEVELS = (
     ("supplier",), ("supplier", "month"), ("supplier", "part"), ("supplier", "part", "month"),
@@ -63,9 +64,10 @@ class Lives:
 
 @dataclass(frozen=True)
 class Family:
-    """Streams of one sort, watched: what each is (key, a column of numbers by name, -1: any) and what it showed.
+    """Streams of one sort, watched: what each is about and what it showed.
 
-    failures, expected: of each stream (n,), of the other failures `against` and those expected of them; p of «more».
+    key: columns of numbers by name, ANY and NO_MONTH where a stream is about all. failures, expected: of each stream
+    (n,), of the other failures `against` and those expected of them; p of «more».
     before, now: expected failures, a standard error up, a year ago and today: the clock of the sums. clock, stream,
     piece: of each failure, in order within its stream. sort: batch or rising.
     """
@@ -136,10 +138,16 @@ def _level(level, names, finest, expected, failed, pieces, all_failures, all_exp
     failures, kind = np.bincount(stream, minlength=kept.size).astype(float), keys[0]
     rest = np.maximum(all_failures[kind] - failures, 0.0)
     rest_expected = np.maximum(all_expected[kind] - total.sum(axis=1), 0.0)
-    key = {name: np.full(kept.size, -1) for name in ("kind", "supplier", "part", "month", "model")}
-    key |= dict(zip(("kind", *level), keys, strict=True))
+    key = _any(kept.size) | dict(zip(("kind", *level), keys, strict=True))
     told = failures, total.sum(axis=1), rest, rest_expected
     return _family("batch", key, told, total, edges, stream, piece, pieces, edges[:-1] <= edges[-1] - RECENT)
+
+
+def _any(streams):
+    """Of each stream: that it is about any supplier, part, month and model."""
+    return {name: np.full(streams, ANY) for name in ("supplier", "part", "model")} | {
+        "month": np.full(streams, NO_MONTH)
+    }
 
 
 def _without_known(of, finest, names, level, taken):
@@ -168,12 +176,13 @@ def watch_rising(pieces: Pieces, stretches: Stretches, lives: Lives, as_of: int)
         pieces.opened[stretches.piece], stretches.entry, stretches.exit, lives.shape[kind], lives.scale[kind], edges,
         of[stretches.piece], streams=pairs.shape[1], weight=stretches.weight,
     ) * factor[pairs[0]]  # fmt: skip
-    failed, streams = np.flatnonzero(pieces.failed), pairs.shape[1]
+    bearing = np.zeros(pieces.failed.size, bool)
+    bearing[stretches.piece] = True
+    failed, streams = np.flatnonzero(pieces.failed & bearing), pairs.shape[1]
     new = pieces.closed[failed] >= edges[1]
     earlier = np.bincount(of[failed[~new]], minlength=streams).astype(float)
     lately = np.bincount(of[failed[new]], minlength=streams).astype(float)
-    key = {name: np.full(streams, -1) for name in ("supplier", "part", "month")}
-    key = {"kind": pairs[0], "model": pairs[1], **key}
+    key = _any(streams) | {"kind": pairs[0], "model": pairs[1]}
     told = lately, expected[:, 1:].sum(axis=1), earlier, expected[:, 0]
     nothing = np.zeros(edges.size - 2, bool)
     return _family("rising", key, told, expected[:, 1:], edges[1:], of[failed[new]], failed[new], pieces, nothing)

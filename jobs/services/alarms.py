@@ -12,7 +12,7 @@ from jobs.reliability.history.ragged import look_up, runs
 from jobs.reliability.history.records import NONE
 from jobs.reliability.history.spells import CLOCKS, DAYS_PER_YEAR
 from jobs.reliability.standing import SORTS, Raised, find_alarms
-from jobs.reliability.streams import Lives, Pieces, Stretches
+from jobs.reliability.streams import NO_MONTH, Lives, Pieces, Stretches
 from jobs.services.concerned import FittedPiece, fitted_pieces
 from jobs.services.life_grids import AgedSpells, aged_spells
 from jobs.stamp import kept
@@ -162,7 +162,7 @@ def _told(aged: AgedSpells, shown: Raised, i, as_of, numbers):
         "component": aged.grouped.names[shown.kind[i]],
         "part": numbers[int(shown.part[i])] if shown.part[i] >= 0 else "",
         "supplier": str(names.suppliers[shown.supplier[i]]) if shown.supplier[i] >= 0 else "",
-        "fitting_month": str(np.datetime64(month, "M")) if month >= 0 else "",
+        "fitting_month": str(np.datetime64(month, "M")) if month > NO_MONTH else "",
         "model": str(names.models[shown.model[i]]) if shown.model[i] >= 0 else "",
         "failures": int(shown.failures[i]),
         "expected": float(shown.expected[i]),

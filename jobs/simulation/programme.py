@@ -11,8 +11,10 @@ from jobs.simulation.fleets import FLEETS
 from jobs.simulation.forecasts import measure_forecasts
 from jobs.simulation.lives import measure_lives
 from jobs.simulation.rates import measure_rates, rate_rows
+from jobs.simulation.taken_over_forecasts import measure_taken_over_forecasts
 
 EXPECTED = (2, 4, 10, 30, 100)
+TAKEN_OVER = ((2, 5), (4, 5), (10, 5), (30, 10))  # expected, and of how many groups one is drawn
 SERVICED = (0.0, 0.3, 0.6, 1.0)
 CELLS = ("lives", "rates", "forecasts", "bias", "alarms")
 
@@ -41,8 +43,12 @@ def pieces(cells, groups) -> list[Piece]:
         ),
         ("rates", lambda rng: _rates(rng, 2 * groups)),
         *((f"forecasts: {expected} to come", _forecasts(expected, groups)) for expected in EXPECTED),
+        *(
+            (f"forecasts: {expected} to come, taken over", _taken_over(expected, max(groups // many, 10)))
+            for expected, many in TAKEN_OVER
+        ),
         *((f"bias: {share:.0%} on a service", _bias(share, max(groups // 10, 8))) for share in SERVICED),
-        *((f"alarms: {fleet.name}", _alarms(max(groups // 25, 2), fleet)) for fleet in FLEETS),
+        *((f"alarms: {fleet.name}", _alarms(max(groups // 40, 2), fleet)) for fleet in FLEETS),
         *(
             (f"alarms: batches of {size}, {fleet.name}", _batches(max(groups // 80, 2), fleet, size))
             for fleet in POWER_FLEETS
@@ -59,6 +65,10 @@ def _lives(expected, groups, past):
 
 def _forecasts(expected, groups):
     return lambda rng: measure_forecasts(rng, expected, groups)
+
+
+def _taken_over(expected, groups):
+    return lambda rng: measure_taken_over_forecasts(rng, expected, groups)
 
 
 def _bias(share, groups):
