@@ -44,10 +44,12 @@ def mtbf_limits(failures, exposure, level=0.90) -> Mtbf:
     some = np.where(failed, failures, 1.0)
     low = exposure / np.where(failed, gammainccinv(some + 1, tail), -np.log1p(-level))
     both = watched & failed
+    with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
+        high = exposure / gammaincinv(some, tail)
     return Mtbf(
         mtbf=np.where(both, exposure / some, np.nan),
         low=np.where(watched, low, np.nan),
-        high=np.where(both, exposure / gammaincinv(some, tail), np.nan),
+        high=np.where(both, high, np.nan),
     )
 
 

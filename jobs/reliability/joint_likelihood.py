@@ -11,7 +11,7 @@ from jobs.reliability.unseen import Prefixes, TakenOver, prefixes
 
 Array = np.ndarray
 NODES, STEPS, BLOCK = 12, 64, 2048
-KEPT, NEAR, LEAST_AGE = 10, 1e-7, 1e-12  # blocks at most that are kept; step in log shape and log scale; of the largest
+KEPT, NEAR, LEAST_AGE = 10, 1e-6, 1e-12  # blocks at most that are kept; step in log shape and log scale; of the largest
 MANY = ((100, (12, 8)), (2000, (24, 12)))  # positions of a group from which on they are put on such a grid
 
 
@@ -104,7 +104,7 @@ class JointLikelihood:
             own,
             None if single else opens,
             later,
-            np.log(self.entry[pieces[later]] + shift[:, later]),
+            np.log(np.maximum(self.entry[pieces[later]] + shift[:, later], LEAST_AGE)),
             np.log(np.maximum(self.exit[pieces] + shift, LEAST_AGE)),
             slice(0, failed.size) if single else failed,
         )
@@ -113,7 +113,7 @@ class JointLikelihood:
         """Failures and exposure (in units of the largest age) of each group, all spells together."""
         over, known = self.over, self.known
         group = over.group[over.position]
-        failures = np.bincount(group, over.failed.astype(float), self.groups)
+        failures = np.bincount(group, np.where(over.failed, over.weight, 0.0), self.groups)
         exposure = np.bincount(group, over.weight * (self.exit - self.entry), self.groups)
         failures[known.group] += known.failures
         exposure[known.group] += known.exposure * known.largest

@@ -39,6 +39,10 @@ def group_warnings(spells, aged, status, failures, exposure, best, fits, curves)
             own += _about_fit(fits, i, known[i], young[i])
         if not best.apart[i]:
             own.append(f"{NOT_TOLD_APART.capitalize()}: they differ no more than chance makes them.")
+        if best.mtbf[i] < best.low[i]:
+            own.append(
+                "The best estimate lies below its limits: it is a mean, and rates far above the likely ones weigh."
+            )
         if best.assumed[i]:
             own.append("The best estimate rests on an assumed rate (common practice, no source).")
         if left_out[i]:

@@ -18,7 +18,8 @@ BEST = "best estimate = 1 / posterior mean rate, gamma priors of the family aver
 FIT = "Weibull by maximum likelihood with late entries and censored exits, profile-likelihood limits"
 OVER = (
     "positions taken over in mid-life by one joint likelihood, averaged over the ages that they may have had, "
-    "renewals for other causes at the rate seen in care"
+    "renewals for other causes at the rate seen in care; limits of groups with such positions allow for few failures: "
+    "their likelihood may fall as far as Student's t does for the mean of so many normal ages"
 )
 CURVE = "Kaplan-Meier with log-log limits"
 ATTRIBUTES_ONLY = ("taken_over", "lost_rate")
@@ -179,7 +180,8 @@ def _status(fitted, failures, aged: GroupedSpells, groups):
     status = np.where(known > 0, fitted, "no-known-ages")
     status = np.where((new > 0) & np.isin(fitted, ("one-failure", "all-ages-equal")), "shape-at-edge", status)
     status = np.where((new > 0) & (new == known), "all-ages-equal", status)
-    return np.where(failures <= 0, "no-failures", np.where(failures <= 1, "one-failure", status))
+    status = np.where((failures <= 1) & (status != "fitted"), "one-failure", status)
+    return np.where(failures <= 0, "no-failures", status)
 
 
 def _groups(names, status, failures, exposure, level, best: BestEstimates, fits: WeibullFits, warnings, curves, unseen):

@@ -166,7 +166,7 @@ def posterior_moments(prior: GammaMixture, failures, exposure):
     rate = prior.rate + np.asarray(exposure, float)[:, None]
     each = shape / rate
     mean = each @ prior.weight
-    return mean, (each * (shape + 1) / rate) @ prior.weight - mean**2
+    return mean, (each / rate + (each - mean[:, None]) ** 2) @ prior.weight
 
 
 def shrink(prior: GammaMixture, failures, exposure, level=0.90) -> Shrunk:

@@ -14,8 +14,9 @@ FIRST_LOOK = ((0.0, 0.0), (0.15, -0.1), (0.3, -0.2), (0.5, -0.3), (0.7, -0.4))  
 FEW_STEPS = 3  # of all groups together; those that need more go on by themselves
 ROUGH = {"nodes": 7, "steps": 16, "many": ((64, (8, 6)), (2000, (16, 10)))}
 FLAT, STEEP = 1.1, 6.5  # below such a shape, above such a shape x greatest age at the start of care / scale
+TOO_STEEP = 100  # for the points of age and the table of renewals to tell
 EXACT = ({}, {"nodes": 24, "steps": 128, "flat": True}, {"nodes": 32, "steps": 192})  # usually, flat lives, steep ones
-NEARLY = 0.02  # a step of the rough climb that is the last
+NEARLY, SHORT = 0.02, 5e-3  # a step of the rough climb that is the last; those of its differences
 
 __all__ = ["JointLikelihood", "TakenOver", "fit_taken_over", "taken_over"]
 
@@ -51,7 +52,7 @@ def fit_taken_over(
         return plain
     lost_rate = np.broadcast_to(np.asarray(lost_rate, float), (groups,))
     rough = JointLikelihood(spells, over, groups, lost_rate, **ROUGH)
-    usable = np.isin(plain.status, ("fitted", "shape-at-edge", "not-converged"))
+    usable = np.isin(plain.status, ("fitted", "shape-at-edge", "not-converged")) & (rough.totals()[1] > 0)
     climb = _Climb(spells, over, lost_rate, rough, nodes)
     at, best, bend, settled = climb.top(_start(plain, rough.largest), usable)
     found = _told(plain.status, usable, settled, at, best, rough)
@@ -77,11 +78,11 @@ class _Climb:
         """Points, heights, minus the second derivatives, and which groups have a top."""
         rough = self.rough
         start = _best_of_several(rough, start)
-        at, best, bend, near = maximum(lambda p: np.where(usable, rough(p), 0.0), start, FEW_STEPS, NEARLY)
+        at, best, bend, near = maximum(lambda p: np.where(usable, rough(p), 0.0), start, FEW_STEPS, NEARLY, SHORT)
         slow = np.flatnonzero(usable & ~near)
         if slow.size:
             few = self._alone(slow, ROUGH)
-            at[:, slow], best[slow], bend[:, :, slow], near[slow] = maximum(few, at[:, slow], close=NEARLY)
+            at[:, slow], best[slow], bend[:, :, slow], near[slow] = maximum(few, at[:, slow], close=NEARLY, short=SHORT)
         self.rough_at, self.rough_best, self.near = at.copy(), best.copy(), near
         self.kind = np.where(at[0] < np.log(FLAT), 1, np.where(np.exp(at[0] - at[1]) * rough.oldest > STEEP, 2, 0))
         settled = np.zeros(usable.size, bool)
@@ -90,7 +91,8 @@ class _Climb:
         for some in self._kinds(usable & ~settled):
             exact = self._exactly(some)
             at[:, some], best[some], bend[:, :, some], settled[some] = maximum(exact, start[:, some])
-        return at, best, bend, settled
+        told = np.exp(at[0] - at[1]) * rough.oldest < TOO_STEEP
+        return at, best, bend, settled & told
 
     def _kinds(self, chosen):
         """The chosen groups, kind by kind."""
@@ -159,7 +161,7 @@ def _told(status, usable, settled, at, best, height):
         "b10": log_scale + np.log(-np.log(0.9)) / shape,
     }
     table = {field.name: np.full(status.size, np.nan) for field in fields(WeibullFits)}
-    table["status"] = np.where(usable, np.where(found, "fitted", "not-converged"), status)
+    table["status"] = np.where(found, "fitted", np.where(usable & (status == "fitted"), "not-converged", status))
     with np.errstate(over="ignore", invalid="ignore"):
         for name, value in log.items():
             table[name] = np.where(found, np.exp(value), np.nan)

@@ -7,19 +7,19 @@ Array = np.ndarray
 STEP, MOST_STEPS, CLOSE = 1e-3, 60, 1e-4  # a step so short leaves an error of its square
 LONGEST, SURE = 0.7, 4e-4  # step
 LOWEST, HIGHEST = np.log(1e-3), np.log(1e3)  # of the shape
-AROUND = STEP * np.array([[0, 1, -1, 0, 0, 1], [0, 0, 0, 1, -1, 1]])
+AROUND = np.array([[0, 1, -1, 0, 0, 1], [0, 0, 0, 1, -1, 1]])
 DIRECTIONS, POINTS = 16, 360
 
 
-def maximum(height, start, most_steps=MOST_STEPS, close=CLOSE):
+def maximum(height, start, most_steps=MOST_STEPS, close=CLOSE, short=STEP):
     """Where each group's log likelihood is highest, climbed from `start` by Newton, short-stepped where it fails.
 
     height: function of points (2, k, groups) that gives (k, groups), -inf where it cannot be had. start: (2, groups),
-    finite. Derivatives are differences. Returns the points, the heights there, minus the second derivatives
-    (2, 2, groups), and which groups settled within `most_steps`: a step shorter than `close` is the last.
+    finite. Derivatives are differences over `short`. Returns the points, the heights there, minus the second
+    derivatives (2, 2, groups), and which groups settled within `most_steps`: a step shorter than `close` is the last.
     """
     at, reach = np.array(start, float), np.full(start.shape[1], LONGEST)
-    best, slope, bend = _derivatives(height, at)
+    best, slope, bend = _derivatives(height, at, short)
     done = np.zeros(at.shape[1], bool)
     for _ in range(most_steps):
         step = np.where(done, 0.0, _step(slope, bend, reach))
@@ -31,7 +31,7 @@ def maximum(height, start, most_steps=MOST_STEPS, close=CLOSE):
             break
         to = at + np.where(done, 0.0, step)
         to[0] = np.clip(to[0], LOWEST, HIGHEST)
-        new, new_slope, new_bend = _derivatives(height, to)
+        new, new_slope, new_bend = _derivatives(height, to, short)
         better = new >= best - 1e-9
         take = better & ~done
         at, best = np.where(take, to, at), np.where(take, new, best)
@@ -42,14 +42,14 @@ def maximum(height, start, most_steps=MOST_STEPS, close=CLOSE):
     return at, best, bend, done & inside & peaked
 
 
-def _derivatives(height, at):
+def _derivatives(height, at, short):
     """Height, slope (2, n) and minus the second derivatives (2, 2, n) from six heights."""
-    middle, right, left, up, down, both = height(at[:, None] + AROUND[:, :, None])
+    middle, right, left, up, down, both = height(at[:, None] + short * AROUND[:, :, None])
     with np.errstate(invalid="ignore"):
-        slope = np.stack([right - left, up - down]) / (2 * STEP)
-        b00, b11 = -(right - 2 * middle + left) / STEP**2, -(up - 2 * middle + down) / STEP**2
-        b01 = -(both - right - up + middle) / STEP**2
-    flat = ~np.isfinite(slope).all(axis=0) | ~np.isfinite(b00 + b11 + b01)
+        slope = np.stack([right - left, up - down]) / (2 * short)
+        b00, b11 = -(right - 2 * middle + left) / short**2, -(up - 2 * middle + down) / short**2
+        b01 = -(both - right - up + middle) / short**2
+        flat = ~np.isfinite(slope).all(axis=0) | ~np.isfinite(b00 + b11 + b01)
     bend = np.stack([np.stack([b00, b01]), np.stack([b01, b11])])
     return middle, np.where(flat, 0.0, slope), np.where(flat, 0.0, bend)
 
