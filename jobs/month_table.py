@@ -68,4 +68,4 @@ def _split(chosen, by, names):
     for (month, key, maker), failures in chosen.items():
         total[month, names.get(key, key) if by == "component" else maker] += failures
     rows = [{"month": month, "what": what, "failures": failures} for (month, what), failures in total.items()]
-    return sorted(rows, key=lambda row: (row["failures"], row["what"]))
+    return sorted(rows, key=lambda row: (-row["failures"], row["what"]))

@@ -10,7 +10,7 @@ from firm.words import between, number
 from inventory.models import ApplianceModel, ComponentType, Supplier
 from jobs import lives
 from jobs.failures import failures_by_month, grouped_counts
-from jobs.month_table import asked_of_months, month_table
+from jobs.month_table import month_table
 from jobs.views.assumed import keep_assumption
 
 WAYS = [
@@ -47,7 +47,6 @@ def failures_by(request, by, before_care):
         counts = failures_by_month(as_of)
         table, pairs = month_table(request, counts, as_of)
         context["months"] = charts.months("months", "Month by month", LEADS["month"], pairs, "failure")
-        context["asked"] = asked_of_months(request)
     else:
         context["report"] = grouped_counts(as_of, f"component,{by}")
         table = _groups(request, context["report"], by, kept)
