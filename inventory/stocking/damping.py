@@ -53,7 +53,8 @@ def damped(problem: Problem, best: Mapping[str, int], rules: Damping, weeks_carr
     """
     [van] = problem.vans
     here = _Van(problem, best)
-    new = {p for p, weeks in weeks_carried.items() if weeks < rules.stays_weeks and best.get(p, 0) < here.levels[p]}
+    young = {p for p, weeks in weeks_carried.items() if weeks < rules.stays_weeks}
+    new = {p for p in young if best.get(p, 0) < here.levels.get(p, 0)}
     free = {p for p, n in here.levels.items() if n != best.get(p, 0) and p not in van.pins} - new
     left = len(free) if rules.most_changes is None else rules.most_changes
     while left > 0 and (move := here.best_move(free, left, rules.handling)):
