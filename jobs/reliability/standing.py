@@ -117,7 +117,10 @@ def _rises(family: Family, threshold, adjusted, pieces: Pieces, as_of):
     own = [family.piece[a : b + 1] for a, b in zip(since, confirmed, strict=True)]
     fitted_from = np.array([pieces.fitted[one].min() for one in own], int)
     key = {name: column[stream] for name, column in family.key.items()}
-    in_place = np.array([_in_place(pieces, key, i, fitted_from[i]) for i in range(stream.size)], int)
+    in_place = np.zeros(stream.size, int)
+    for i, day in enumerate(fitted_from.tolist()):
+        own_pieces = members(pieces, {name: column[i] for name, column in key.items()}, day)
+        in_place[i] = np.count_nonzero(pieces.in_place[own_pieces])
     day = pieces.closed[family.piece]
     batch = family.sort == "batch"
     table = key | _told(family, stream) | {
@@ -153,16 +156,17 @@ def _told(family: Family, stream):
     }
 
 
-def _in_place(pieces: Pieces, key, i, fitted_from):
-    """Parts of a stream that are still there, fitted since the oldest that failed."""
-    there = pieces.in_place & (pieces.fitted >= fitted_from)
+def members(pieces: Pieces, key, fitted_from) -> Array:
+    """Numbers of the pieces that a stream is about, fitted on that day or later. key: as Raised has it, by name."""
+    there = pieces.fitted >= fitted_from
     for name in ("kind", "supplier", "part", "model"):
-        if key[name][i] != ANY:
-            there = there & (getattr(pieces, name) == key[name][i])
-    if key["month"][i] > NO_MONTH:
-        fitted = pieces.fitted[there].astype("datetime64[D]").astype("datetime64[M]").astype(int)
-        return int(np.count_nonzero(fitted == key["month"][i]))
-    return int(np.count_nonzero(there))
+        if key[name] != ANY:
+            there = there & (getattr(pieces, name) == key[name])
+    found = np.flatnonzero(there)
+    if key["month"] == NO_MONTH:
+        return found
+    fitted = pieces.fitted[found].astype("datetime64[D]").astype("datetime64[M]").astype(int)
+    return found[fitted == key["month"]]
 
 
 def _told_once(own, stands):

@@ -9,7 +9,8 @@ from jobs.reliability.alarms import clock_at, expected_by_month
 
 Array = np.ndarray
 EARLY_YEARS, RECENT = 3.0, 365
-ANY, NO_MONTH = -1, -1_000_000  # months count from January 1970, and earlier ones are negative
+ANY, UNKNOWN = -1, -2
+NO_MONTH = -1_000_000  # months count from January 1970, and earlier ones are negative
 LEAN = 1.0  # failures as expected that every baseline leans on
 BATCH_LEVELS = (
     ("supplier",), ("supplier", "month"), ("supplier", "part"), ("supplier", "part", "month"),
@@ -20,8 +21,9 @@ BATCH_LEVELS = (
 class Pieces:
     """Watched stretches of component positions (n,), as life history gives them.
 
-    kind: component type; part, supplier: of what stands there since a renewal in care, -1: not known; model: of the
-    appliance; opened, closed, fitted: days; failed; in_place: still there on the day of analysis.
+    kind: component type; part, supplier: of what stands there since a renewal in care, UNKNOWN where no record tells,
+    ANY where it was there before; model: of the appliance; opened, closed, fitted: days; failed; in_place: still there
+    on the day of analysis.
     """
 
     kind: Array
@@ -104,7 +106,7 @@ def watch_batches(pieces: Pieces, stretches: Stretches, lives: Lives, as_of: int
     all_failures = np.bincount(kind, count, kinds)
     hazard = early.weight * (lives.passed(kind, exit) - lives.passed(kind, early.entry))
     all_expected = np.bincount(kind, hazard, kinds)
-    own = np.flatnonzero(pieces.supplier[early.piece] >= 0)
+    own = np.flatnonzero(pieces.supplier[early.piece] != ANY)
     piece = early.piece[own]
     month = pieces.fitted.astype("datetime64[D]").astype("datetime64[M]").astype(np.int64)
     finest, fine = _numbered(pieces.kind[piece], pieces.supplier[piece], pieces.part[piece], month[piece])
@@ -151,9 +153,10 @@ def _any(streams):
 
 
 def _without_known(of, finest, names, level, taken):
-    """Stream of each finest one, -1 where the stream is of no known part or the same as one watched already."""
-    if "part" in level:
-        of = np.where(finest[names.index("part")] >= 0, of, -1)
+    """Stream of each finest one, -1 where part or supplier are not known or the same parts are watched already."""
+    if "part" in level or level == ("supplier",):
+        told = "part" if "part" in level else "supplier"
+        of = np.where(finest[names.index(told)] >= 0, of, -1)
     place, count = np.arange(1.0, of.size + 1), of.max(initial=0) + 1
     inside = of >= 0
     sums = [np.bincount(of[inside], place[inside] ** power, count) for power in (0, 1, 2)]

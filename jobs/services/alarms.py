@@ -11,8 +11,8 @@ from jobs.records import EPOCH
 from jobs.reliability.history.ragged import look_up, runs
 from jobs.reliability.history.records import NONE
 from jobs.reliability.history.spells import CLOCKS, DAYS_PER_YEAR
-from jobs.reliability.standing import SORTS, Raised, find_alarms
-from jobs.reliability.streams import NO_MONTH, Lives, Pieces, Stretches
+from jobs.reliability.standing import SORTS, Raised, find_alarms, members
+from jobs.reliability.streams import ANY, NO_MONTH, UNKNOWN, Lives, Pieces, Stretches
 from jobs.services.concerned import FittedPiece, fitted_pieces
 from jobs.services.life_grids import AgedSpells, aged_spells
 from jobs.stamp import kept
@@ -85,10 +85,12 @@ def _firm_alarms(as_of):
     records = history.read_records()
     aged = aged_spells(as_of, records)
     today = (as_of - EPOCH).days
-    found = find_alarms(*_watched(records, aged, today), today)
+    watched = _watched(records, aged, today)
+    found = find_alarms(*watched, today)
     numbers = list(Part.objects.order_by("pk").values_list("number", flat=True))
     told = [_told(aged, found.shown, i, as_of, numbers) for i in range(found.shown.kind.size)]
-    pieces = fitted_pieces(told, as_of)
+    fittings = [_fittings(aged.spells, watched[0], found.shown, i) for i in range(len(told))]
+    pieces = fitted_pieces(told, fittings, as_of)
     alarms = tuple(Alarm(**alarm, pieces=own) for alarm, own in zip(told, pieces, strict=True))
     return Alarms(
         as_of, alarms, found.streams, found.threshold, found.false_alarms_a_year, found.delay_failures, METHOD
@@ -100,10 +102,11 @@ def _watched(records, aged: AgedSpells, today):
     spells, grouped = aged.spells, aged.grouped
     parts, fitted = fitted_parts(records, spells)
     entry, exit, failed, weight, _ = aged.rows
+    by_us = np.where(parts >= 0, UNKNOWN, ANY)
     pieces = Pieces(
         kind=grouped.group,
         part=parts,
-        supplier=np.where(spells.clock == KNOWN, spells.supplier, NONE),
+        supplier=np.where(spells.clock != KNOWN, ANY, np.where(spells.supplier >= 0, spells.supplier, by_us)),
         model=spells.model,
         opened=spells.opened_day,
         closed=spells.closed_day,
@@ -115,6 +118,16 @@ def _watched(records, aged: AgedSpells, today):
     own = np.array([place[name] for name in grouped.names], int)
     lives = Lives(aged.shape, aged.scale, component_seasons(spells)[own])
     return pieces, Stretches(aged.of, entry, exit, failed, weight), lives
+
+
+def _fittings(spells, pieces: Pieces, shown: Raised, i):
+    """(appliance, day) of each fitting that a batch is about."""
+    key = {name: int(getattr(shown, name)[i]) for name in ("kind", "supplier", "part", "model", "month")}
+    own = members(pieces, key, int(shown.fitted_from[i]))
+    numbers = np.asarray(spells.names.appliances, dtype=object)[spells.appliance[own]].tolist()
+    return {
+        (number, EPOCH + timedelta(days=day)) for number, day in zip(numbers, pieces.fitted[own].tolist(), strict=True)
+    }
 
 
 def fitted_parts(records, spells):
@@ -140,7 +153,7 @@ def fitted_parts(records, spells):
     covered, first = np.unique(
         keys(fitted.appliance[row], catalogue.covers_component[order][at], day[row]), return_index=True
     )
-    renewed = (spells.clock == KNOWN) & (spells.supplier >= 0)
+    renewed = spells.clock == KNOWN
     wanted = keys(spells.appliance, spells.component, origin)
     by_name, by_cover = look_up(exact, wanted), look_up(covered, wanted)
     found = np.full(len(spells), NONE)

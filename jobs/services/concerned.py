@@ -7,6 +7,7 @@ from datetime import date
 
 from django.db.models import Q
 
+from inventory.models import Part
 from jobs.models import Fitted
 
 FETCH = "The failed part and its label, for a claim under guarantee."
@@ -34,8 +35,11 @@ class FittedPiece:
     fetch: str
 
 
-def fitted_pieces(alarms, as_of: date) -> list[tuple[FittedPiece, ...]]:
-    """For each alarm (its dict of names) the fitted parts that it concerns, the latest first. Two queries in all."""
+def fitted_pieces(alarms, fittings, as_of: date) -> list[tuple[FittedPiece, ...]]:
+    """For each alarm (its dict of names) the fitted parts that it concerns, the latest first. Two queries in all.
+
+    fittings: of each alarm the (appliance's number, day) of its fittings, which choose those of a batch.
+    """
     if not alarms:
         return []
     wanted = Q(pk=None)
@@ -52,7 +56,10 @@ def fitted_pieces(alarms, as_of: date) -> list[tuple[FittedPiece, ...]]:
     )  # fmt: skip
     rows = list(rows)
     latest = _latest(rows, as_of)
-    return [tuple(_piece(row, latest, as_of) for row in rows if _concerns(alarm, row)) for alarm in alarms]
+    return [
+        tuple(_piece(row, latest, as_of) for row in rows if _concerns(alarm, own, row))
+        for alarm, own in zip(alarms, fittings, strict=True)
+    ]
 
 
 def _wanted(alarm):
@@ -61,25 +68,14 @@ def _wanted(alarm):
     since = Q(visit__on__gte=alarm["fitted_from"])
     if alarm["part"]:
         return since & Q(part__number=alarm["part"])
-    return since & Q(component__key=alarm["component"], came_from__supplier__key=alarm["supplier"])
+    covering = Part.objects.filter(covers__key=alarm["component"])
+    return since & (Q(component__key=alarm["component"]) | Q(part__in=covering))
 
 
-def _concerns(alarm, row):
+def _concerns(alarm, fittings, row):
     if alarm["kind"] == "rising":
         return row.component.key == alarm["component"] and row.appliance.model.key == alarm["model"]
-    supplier = row.came_from.supplier if row.came_from_id else None
-    by_part = row.part.number == alarm["part"] and (supplier is None or supplier.key == alarm["supplier"])
-    by_supplier = (
-        not alarm["part"]
-        and row.component.key == alarm["component"]
-        and supplier is not None
-        and supplier.key == alarm["supplier"]
-    )
-    return (
-        (by_part or by_supplier)
-        and row.visit.on >= alarm["fitted_from"]
-        and row.visit.on.isoformat().startswith(alarm["fitting_month"])
-    )
+    return (row.appliance.number, row.visit.on) in fittings and alarm["part"] in ("", row.part.number)
 
 
 def _latest(rows, as_of):
