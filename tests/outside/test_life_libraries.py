@@ -5,9 +5,10 @@ import pytest
 import surpyval
 from scipy import stats
 from scipy.optimize import minimize_scalar
+from surpyval import recurrent
 
 from jobs.reliability.constant_rate import compare_rates, mtbf_limits
-from jobs.reliability.curves import survival_curve
+from jobs.reliability.curves import mean_repairs, survival_curve
 from jobs.reliability.life import fit_weibull
 from jobs.reliability.shrinkage import plug_in
 from jobs.reliability.trend import trend
@@ -146,3 +147,47 @@ def test_laplace_test_is_scipys_normal_of_the_mean_place():
     assert ours.laplace[0] == pytest.approx(z, rel=1e-12)
     assert ours.laplace_p[0] == pytest.approx(2 * stats.norm.sf(abs(z)), rel=1e-12)
     assert ours.mil_p[0] == pytest.approx(2 * min(stats.chi2.cdf(ours.mil[0], 10), stats.chi2.sf(ours.mil[0], 10)))
+
+
+@pytest.mark.parametrize("failure_terminated", [False, True])
+@pytest.mark.parametrize("seed", range(3))
+def test_trend_tests_equal_surpyval(seed, failure_terminated):
+    times = np.sort(30 * np.random.default_rng(seed).random(12) ** 0.7)
+    end = times[-1] if failure_terminated else 31.0
+    ours = trend(times, end, failure_terminated=failure_terminated)
+    centre = recurrent.laplace(times, T=None if failure_terminated else end)
+    growth = recurrent.mil_hdbk_189c(times, T=None if failure_terminated else end)
+    assert ours.laplace[0] == pytest.approx(centre.statistic, rel=1e-9)
+    assert ours.laplace_p[0] == pytest.approx(centre.p_value, rel=1e-9)
+    assert ours.mil[0] == pytest.approx(growth.statistic, rel=1e-9)
+    assert ours.mil_p[0] == pytest.approx(growth.p_value, rel=1e-9)
+
+
+@pytest.mark.parametrize("late", [False, True])
+def test_mean_repairs_and_their_limits_equal_surpyval(late):
+    rng = np.random.default_rng(7)
+    start, end = rng.uniform(0, 4, 15) * late, rng.uniform(5, 12, 15)
+    system = rng.integers(0, 15, 40)
+    age = np.round(start[system] + (end - start)[system] * rng.uniform(0.01, 1, 40), 2)
+    ours = mean_repairs(system, age, end, start, level=0.9)
+    theirs = surpyval.NonParametricCounting.fit(
+        np.append(age, end),
+        np.append(system, np.arange(15)),
+        np.repeat([0, 1], [40, 15]),
+        tl=np.append(start[system], start) if late else None,
+    )
+    np.testing.assert_allclose(ours.mean, theirs.mcf(ours.age), rtol=1e-9)
+    low, high = theirs.mcf_cb(ours.age, alpha_ci=0.1).T
+    np.testing.assert_allclose(ours.low, low, rtol=1e-6)
+    np.testing.assert_allclose(ours.high, high, rtol=1e-6)
+
+
+def test_limits_of_a_curve_with_late_entries_equal_surpyval():
+    entry, exit, failed = sample(9)
+    entry, exit = np.round(entry, 1), np.round(exit + 0.1, 1)
+    ours = survival_curve(entry, exit, failed, level=0.9)
+    theirs = surpyval.KaplanMeier.fit(exit, (~failed).astype(int), tl=entry)
+    inside = (ours.survival > 0) & (ours.survival < 1)
+    limits = np.sort(theirs.R_cb(ours.age[inside], alpha_ci=0.1, bound_type="exp"), axis=1)
+    np.testing.assert_allclose(ours.low[inside], limits[:, 0], rtol=1e-6)
+    np.testing.assert_allclose(ours.high[inside], limits[:, 1], rtol=1e-6)
