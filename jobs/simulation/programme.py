@@ -14,7 +14,7 @@ from jobs.simulation.rates import measure_rates, rate_rows
 from jobs.simulation.taken_over_forecasts import measure_taken_over_forecasts
 
 EXPECTED = (2, 4, 10, 30, 100)
-TAKEN_OVER = ((2, 5), (4, 5), (10, 5), (30, 10))  # expected, and of how many groups one is drawn
+TAKEN_OVER = ((2, 5), (4, 5), (10, 5), (30, 20))  # expected, and of how many groups one is drawn
 SERVICED = (0.0, 0.3, 0.6, 1.0)
 CELLS = ("lives", "rates", "forecasts", "bias", "alarms")
 
@@ -48,7 +48,7 @@ def pieces(cells, groups) -> list[Piece]:
             for expected, many in TAKEN_OVER
         ),
         *((f"bias: {share:.0%} on a service", _bias(share, max(groups // 10, 8))) for share in SERVICED),
-        *((f"alarms: {fleet.name}", _alarms(max(groups // 40, 2), fleet)) for fleet in FLEETS),
+        *((f"alarms: {fleet.name}", _alarms(max(groups // 50, 2), fleet)) for fleet in FLEETS),
         *(
             (f"alarms: batches of {size}, {fleet.name}", _batches(max(groups // 80, 2), fleet, size))
             for fleet in POWER_FLEETS
