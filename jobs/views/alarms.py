@@ -155,7 +155,7 @@ def _pieces(request, one):
         Column("customer", "Customer", sub=lambda piece: piece.address),
         Column("fitted_on", "Fitted", show=lambda day: f"{day:%-d %b %Y}"),
         Column("part", "Part"),
-        Column("in_place", "Now", show=lambda there: "in place" if there else "no longer there"),
+        Column("in_place", "Now", value=lambda piece: "in place" if piece.in_place else "no longer there"),
         Column(
             "guarantee_until",
             "Guarantee",
