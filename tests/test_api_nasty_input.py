@@ -5,7 +5,8 @@ import json
 
 import pytest
 
-from tests.api_phone import Firm, new_id
+from tests.api_phone import Firm, Phone, new_id
+from tests.factories import OwnerFactory
 
 pytestmark = pytest.mark.django_db
 BIG = "9" * 25
@@ -73,6 +74,10 @@ FILTERS = [
     ("lives/", "by"),
     ("lives/", "level"),
     ("lives/", "as_of"),
+    ("lives/", "care_window"),
+    ("lives/", "component"),
+    ("lives/", "model"),
+    ("lives/sensitivity/", "component"),
 ]
 VALUES = [
     "1e400",
@@ -98,6 +103,30 @@ def test_a_filter_s_value_that_is_none(firm, path, name):
         assert firm.phone.get(path, **{name: value}).status_code in {200, 400}, value
 
 
+FIGURES = {
+    "spells/": ["component", "appliance", "model", "closed_by", "failed", "clock", "as_of", "care_window", "silence"],
+    "failures/": ["by", "component", "model", "maker", "supplier", "as_of"],
+    "forecasts/": ["component", "van", "days", "by", "level", "as_of"],
+    "alarms/": ["kind", "component", "model", "part", "supplier", "as_of"],
+    "alarms/none/parts/": ["in_place", "in_guarantee", "as_of"],
+    "appliances/W-1/components/": ["as_of"],
+}
+
+
+@pytest.mark.parametrize("path", FIGURES)
+def test_values_that_are_none_where_figures_are_asked_for(firm, path):
+    owner = Phone(OwnerFactory())
+    for name in FIGURES[path]:
+        for value in VALUES:
+            assert owner.get(path, **{name: value}).status_code in {200, 400, 404}, (name, value)
+
+
+@pytest.mark.parametrize("path", ["spells/", "failures/", "forecasts/", "alarms/"])
+@pytest.mark.parametrize("word", CURSORS)
+def test_a_cursor_that_is_none_where_figures_are_asked_for(firm, path, word):
+    assert Phone(OwnerFactory()).get(path, cursor=CURSORS[word]).status_code in {200, 404}
+
+
 @pytest.mark.parametrize("raw", ["%ed%a0%80", "%ff", "a%00b", "%F0%9F%94%A7"])
 def test_bytes_in_the_address_that_are_no_text(firm, raw):
     for address in (f"parts/?search={raw}", f"parts/{raw}/", f"parts/{raw}/where/", f"places/{raw}/stock/"):
@@ -107,7 +136,15 @@ def test_bytes_in_the_address_that_are_no_text(firm, raw):
 
 @pytest.mark.parametrize("number", [BIG, str(2**63), "1%00", "0", "-1", "1e400", "NaN", "x" * 3000])
 def test_a_number_in_the_address_that_is_none(firm, number):
-    for path in ("visits/{}/", "jobs/{}/", "appliances/{}/", "parts/{}/", "parts/{}/where/", "places/{}/stock/"):
+    for path in (
+        "visits/{}/",
+        "jobs/{}/",
+        "appliances/{}/",
+        "appliances/{}/components/",
+        "parts/{}/",
+        "parts/{}/where/",
+        "places/{}/stock/",
+    ):
         answer = firm.phone.client.get(f"/api/v1/{path.format(number)}", headers=firm.phone.headers)
         assert answer.status_code == 404, path
     assert firm.phone.delete(f"devices/{number}/").status_code == 404
