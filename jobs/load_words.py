@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 from firm.models import Setting
-from firm.words import money, number, per_cent
+from firm.words import count, money, number, per_cent
 
 
 def whole_van(proposal, lines):
@@ -15,6 +15,7 @@ def whole_van(proposal, lines):
         "words": _rate_words(found.get("first_visit_fix_rate_now"), found.get("first_visit_fix_rate")),
         "worth": _worth_words(proposal),
         "room": _room(proposal.van, found),
+        "later": _later(found),
         "warnings": found.get("warnings", []),
         "method": found.get("method", ""),
     }
@@ -35,6 +36,18 @@ def _rate_words(before, after):
         return "No appliance in its area is known to need a part."
     was = f"{per_cent(before, 1)} now, " if before is not None else ""
     return f"Finished at the first visit: {was}{per_cent(after, 1)} as proposed."
+
+
+def _later(found):
+    """What the whole way to the best load would bring, where a proposal takes only some steps of it."""
+    best = found.get("best")
+    if not best or not found.get("waiting") or best.get("first_visit_fix_rate") is None:
+        return ""
+    sign = Setting.current().currency
+    return (
+        f"With all that pays, {count(found['waiting'], 'change')} more, it would be "
+        f"{per_cent(best['first_visit_fix_rate'], 1)} with {money(best['spend'], sign, 0)} in the van."
+    )
 
 
 def _worth_words(proposal):
@@ -66,12 +79,11 @@ INPUT_WORDS = {
     "intervals_per_year": "Top-ups in a year",
     "max_per_part": "Most pieces of one part",
     "horizon_days": "Days ahead that count",
-    "handling": "Changing a line costs",
     "budget": "Cash limit of this van",
     "litres": "Room, litres",
     "kilograms": "Weight limit, kg",
 }
-MONEY = {"second_visit", "merchant_run", "budget", "handling"}
+MONEY = {"second_visit", "merchant_run", "budget"}
 LIMITS = {"budget", "litres", "kilograms"}
 
 
@@ -81,12 +93,25 @@ def inputs_in_words(proposal):
     for name, label in INPUT_WORDS.items():
         value = proposal.inputs.get(name)
         if value is None:
-            if name != "handling":
-                yield label, "no limit" if name in LIMITS else "not known"
+            yield label, "no limit" if name in LIMITS else "not known"
         elif name in MONEY:
             yield label, money(value, currency)
         else:
             yield label, per_cent(value) if name == "holding_per_year" else number(value, 0)
+    yield from _calm(proposal.inputs.get("damping", ...), currency)
+
+
+def _calm(damping, currency):
+    """How small the steps are that a proposal may take."""
+    if damping is ...:
+        return
+    if damping is None:
+        yield "Small steps", "no: everything that pays, at once"
+        return
+    yield "A change must gain more than", f"{money(damping['handling'], currency, 0)} a year, its handling"
+    yield "A new line stays", f"{number(damping['stays_weeks'], 0)} weeks"
+    most = damping["most_changes"]
+    yield "Changes this week, at most", "no limit, the season turns" if most is None else str(most)
 
 
 def change_chip(line, fixed):

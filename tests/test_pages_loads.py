@@ -280,3 +280,25 @@ def test_a_fixed_level_whose_day_has_passed_is_fixed_no_longer(office, firm):
     CarryLevel.objects.filter(fixed=True).update(until=firm.today - datetime.timedelta(days=1))
     assert "fixed by" not in office.get(reverse("van_detail", args=[firm.van.pk])).content.decode()
     assert "costs about" not in load_page(office, firm)
+
+
+def test_a_proposal_in_small_steps_says_how_small_and_what_the_whole_way_would_bring(office, firm):
+    firm.proposal.inputs = {"damping": {"handling": 5.0, "stays_weeks": 8.0, "most_changes": 4}}
+    firm.proposal.result = {"waiting": 3, "best": {"spend": 1200.0, "first_visit_fix_rate": 0.62}}
+    firm.proposal.save()
+    page = load_page(office, firm)
+    assert "With all that pays, 3 changes more, it would be 62.0% with £1,200 in the van." in page
+    assert "£5 a year, its handling" in page
+    assert "8 weeks" in page
+    firm.proposal.inputs = {"damping": None}
+    firm.proposal.save()
+    assert "everything that pays, at once" in load_page(office, firm)
+
+
+@pytest.mark.parametrize("at_once", [{}, {"at_once": "1"}])
+def test_a_load_is_worked_out_in_small_steps_or_at_once(office, firm, at_once):
+    typed = {"event": str(uuid.uuid4()), **at_once}
+    office.post(reverse("load_propose", args=[firm.van.pk]), typed)
+    made = LoadProposal.objects.get(event=typed["event"])
+    assert (made.inputs["damping"] is None) == bool(at_once)
+    assert office.get(reverse("van_load", args=[firm.van.pk])).status_code == 200

@@ -102,7 +102,8 @@ def picture(proposal):
     if not curve:
         return None
     here = (found.get("spend_now"), found.get("first_visit_fix_rate_now"))
-    best = (found.get("spend"), found.get("first_visit_fix_rate"))
+    pays_best = found.get("best") or found
+    best = (pays_best.get("spend"), pays_best.get("first_visit_fix_rate"))
     return frontier(
         "cash-visits",
         "Cash against work finished first time",
@@ -118,11 +119,11 @@ def picture(proposal):
 @office_required
 @require_POST
 def load_propose(request, pk):
-    """Work out what this van should carry, and keep it with its date and inputs."""
-    van = van_or_404(pk)
+    """Work out what this van should carry, in small steps or all at once, and keep it with its date and inputs."""
+    van, at_once = van_or_404(pk), "at_once" in request.POST
 
     def work_out(_typed, event):
-        return {"pk": proposing.propose(van, event=event, by=request.user).pk}
+        return {"pk": proposing.propose(van, event=event, by=request.user, at_once=at_once).pk}
 
     if press_once(request, "load-proposal", work_out, (proposing.NoSuchVan,)):
         messages.success(request, "Worked out. Nothing changes until you accept it.")
