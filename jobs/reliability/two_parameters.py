@@ -24,7 +24,7 @@ def maximum(height, start, most_steps=MOST_STEPS, close=CLOSE, short=STEP):
     for _ in range(most_steps):
         step = np.where(done, 0.0, _step(slope, bend, reach))
         length = np.hypot(*step)
-        last = ~done & (length < close) & (reach > 10 * close)
+        last = ~done & (length < close) & (length < 0.99 * reach)
         at, best = np.where(last, at + step, at), best + np.where(last, np.sum(slope * step, axis=0) / 2, 0.0)
         done |= last | (length < 1e-9)
         if done.all():
