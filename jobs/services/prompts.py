@@ -175,7 +175,8 @@ def while_you_are_there(appliance, as_of: date, prompts=None) -> tuple[WhileTher
     types = {one.key: one for one in ComponentType.objects.filter(key__in={p.component for p in prompts})}
     fitting = Part.objects.living().fitting(appliance.model).filter(covers__in=types.values())
     parts = _advisable(fitting.prefetch_related("covers"))
-    priced, cheapest = _priced(parts, as_of), {}
+    priced = _priced(parts, as_of)
+    cheapest: dict[str, tuple] = {}
     for part in parts:
         for covered in part.covers.all() if part.pk in priced else ():
             known = cheapest.get(covered.key)
