@@ -128,6 +128,16 @@ def test_a_component_that_always_failed_more_is_not_rising_and_one_that_began_to
     assert ((shown.sort == 1) & (shown.kind == 1) & (shown.model == 2)).any()
 
 
+def test_what_was_expected_before_and_in_the_last_year_is_all_that_was_expected():
+    pieces = fleet(np.random.default_rng(3), parts=700)
+    rising, stretches = watch_rising(pieces, ages(pieces), LIVES, AS_OF), ages(pieces)
+    hazard = (stretches.exit / SCALE[pieces.kind]) ** SHAPE[pieces.kind]
+    both = np.bincount(pieces.kind * 3 + pieces.model, hazard, 6)
+    np.testing.assert_allclose(rising.expected + rising.against_expected, both, rtol=1e-9)
+    lately = pieces.failed & (pieces.closed > AS_OF - 365)
+    np.testing.assert_array_equal(rising.failures, np.bincount((pieces.kind * 3 + pieces.model)[lately], minlength=6))
+
+
 def test_streams_of_the_same_parts_are_watched_once():
     pieces = replace(fleet(np.random.default_rng(5), parts=500), part=np.zeros(500, int))
     by_supplier, by_month, by_part, by_part_month = watch_batches(pieces, ages(pieces), LIVES, AS_OF)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import betainc
 
-from jobs.reliability.alarms import clock_at, expected_by_month
+from jobs.reliability.alarms import DAYS_PER_YEAR, clock_at, expected_by_month
 
 Array = np.ndarray
 EARLY_YEARS, RECENT = 3.0, 365
@@ -117,7 +117,8 @@ def watch_batches(pieces: Pieces, stretches: Stretches, lives: Lives, as_of: int
     ) * season_of(lives.season, edges)[finest[0]]  # fmt: skip
     failing = np.flatnonzero(count[own] > 0)
     failed = fine[failing], piece[failing]
-    names, found, taken = ("kind", "supplier", "part", "month"), [], set()
+    names, found = ("kind", "supplier", "part", "month"), []
+    taken: set[tuple] = set()
     for level in BATCH_LEVELS:
         found.append(_level(level, names, finest, expected, failed, pieces, all_failures, all_expected, edges, taken))
     return found
@@ -168,27 +169,31 @@ def _without_known(of, finest, names, level, taken):
 
 def watch_rising(pieces: Pieces, stretches: Stretches, lives: Lives, as_of: int) -> Family:
     """Components of each model, all ages: the last 365 days against what came before, where nothing else changed."""
-    begins = quarters(as_of - RECENT + 1, as_of)
-    first = min(pieces.opened.min(initial=as_of), as_of - RECENT - 1)
-    edges = np.r_[float(first), as_of + 1 - RECENT, begins[begins > as_of + 1 - RECENT]]
-    factor = season_of(lives.season, edges)
-    factor[:, 0] = 1.0
+    begin = as_of + 1 - RECENT
+    begins = quarters(begin, as_of)
+    edges = np.r_[float(begin), begins[begins > begin]]
     pairs, of = _numbered(pieces.kind, pieces.model)
-    kind = pieces.kind[stretches.piece]
+    streams, piece = pairs.shape[1], stretches.piece
+    opened, kind = pieces.opened[piece], pieces.kind[piece]
+    at_begin = np.clip(stretches.entry + (begin - opened) / DAYS_PER_YEAR, stretches.entry, stretches.exit)
+    passed = lives.passed(kind, at_begin) - lives.passed(kind, stretches.entry)
+    so_far = np.bincount(of[piece], stretches.weight * passed, streams)
+    late = np.flatnonzero(at_begin < stretches.exit)
+    recent, kind = stretches.of(late), kind[late]
     expected = expected_by_month(
-        pieces.opened[stretches.piece], stretches.entry, stretches.exit, lives.shape[kind], lives.scale[kind], edges,
-        of[stretches.piece], streams=pairs.shape[1], weight=stretches.weight,
-    ) * factor[pairs[0]]  # fmt: skip
+        np.maximum(opened[late], begin), at_begin[late], recent.exit, lives.shape[kind], lives.scale[kind], edges,
+        of[recent.piece], streams=streams, weight=recent.weight,
+    ) * season_of(lives.season, edges)[pairs[0]]  # fmt: skip
     bearing = np.zeros(pieces.failed.size, bool)
     bearing[stretches.piece] = True
-    failed, streams = np.flatnonzero(pieces.failed & bearing), pairs.shape[1]
-    new = pieces.closed[failed] >= edges[1]
+    failed = np.flatnonzero(pieces.failed & bearing)
+    new = pieces.closed[failed] >= begin
     earlier = np.bincount(of[failed[~new]], minlength=streams).astype(float)
     lately = np.bincount(of[failed[new]], minlength=streams).astype(float)
     key = _any(streams) | {"kind": pairs[0], "model": pairs[1]}
-    told = lately, expected[:, 1:].sum(axis=1), earlier, expected[:, 0]
-    nothing = np.zeros(edges.size - 2, bool)
-    return _family("rising", key, told, expected[:, 1:], edges[1:], of[failed[new]], failed[new], pieces, nothing)
+    told = lately, expected.sum(axis=1), earlier, so_far
+    nothing = np.zeros(edges.size - 1, bool)
+    return _family("rising", key, told, expected, edges, of[failed[new]], failed[new], pieces, nothing)
 
 
 def _family(sort, key, told, expected, edges, stream, piece, pieces, earlier) -> Family:
