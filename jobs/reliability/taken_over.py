@@ -11,11 +11,11 @@ from jobs.reliability.two_parameters import maximum, region_limits, settle
 from jobs.reliability.unseen import TakenOver, taken_over
 
 FIRST_LOOK = ((0.0, 0.0), (0.15, -0.1), (0.3, -0.2), (0.5, -0.3), (0.7, -0.4))  # of (log shape, log scale)
-FEW_STEPS = 3  # of all groups together; those that need more go on by themselves
+FEW_STEPS, FEW_LOOKS = 3, 4  # of all groups together; those that need more go on by themselves
 ROUGH = {"nodes": 7, "steps": 16, "many": ((64, (8, 6)), (2000, (16, 10)))}
 FLAT, STEEP = 1.1, 6.5  # below such a shape, above such a shape x greatest age at the start of care / scale
 TOO_STEEP = 100  # for the points of age and the table of renewals to tell
-EXACT = ({}, {"nodes": 24, "steps": 128, "flat": True}, {"nodes": 32, "steps": 192})  # usually, flat lives, steep ones
+EXACT = ({}, {"flat": True}, {"nodes": 32, "steps": 192})  # usually, flat lives, steep ones
 NEARLY, SHORT = 0.02, 5e-3  # a step of the rough climb that is the last; those of its differences
 
 __all__ = ["JointLikelihood", "TakenOver", "fit_taken_over", "taken_over"]
@@ -123,10 +123,18 @@ class _Climb:
             return np.where(usual, rough(points - moved[:, None]), self.rough_best - away)
 
         bend = np.where(found, bend, np.eye(2)[:, :, None])
-        limits = region_limits(height, at, self.rough_best, bend, level, failures)
-        table = {name: np.where(usual, values, np.nan) for name, values in limits.items()}
-        for some in self._kinds(found & ~usual):
-            own = region_limits(self._exactly(some), at[:, some], best[some], bend[:, :, some], level, failures[some])
+        table = region_limits(height, at, self.rough_best, bend, level, failures, FEW_LOOKS)
+        table = {name: np.where(usual, values, np.nan) for name, values in table.items()}
+        slow = np.flatnonzero(usual & np.isnan(table["shape_low"]))
+        parts = [(some, best, at, self._exactly(some)) for some in self._kinds(found & ~usual)]
+        parts += [(slow, self.rough_best, self.rough_at, self._alone(slow, ROUGH))] if slow.size else []
+        for some, top, there, likelihood in parts:
+            own = region_limits(
+                lambda points, some=some, there=there, likelihood=likelihood: likelihood(
+                    points - (at - there)[:, None, some]
+                ),
+                *(at[:, some], top[some], bend[:, :, some], level, failures[some]),
+            )
             for name, values in own.items():
                 table[name][some] = values
         unit = np.log(rough.largest)

@@ -8,7 +8,7 @@ STEP, MOST_STEPS, CLOSE = 1e-3, 60, 1e-4  # a step so short leaves an error of i
 LONGEST, SURE = 0.7, 4e-4  # step
 LOWEST, HIGHEST = np.log(1e-3), np.log(1e3)  # of the shape
 AROUND = np.array([[0, 1, -1, 0, 0, 1], [0, 0, 0, 1, -1, 1]])
-DIRECTIONS, POINTS = 16, 360
+DIRECTIONS, POINTS, LOOKS, NEAR_EDGE = 16, 360, 40, 0.01
 
 
 def maximum(height, start, most_steps=MOST_STEPS, close=CLOSE, short=STEP):
@@ -102,13 +102,13 @@ def _step(slope, bend, reach):
     return step * np.minimum(1.0, reach / np.maximum(np.hypot(*step), 1e-300))
 
 
-def region_limits(height, at, best, bend, level, failures=None):
+def region_limits(height, at, best, bend, level, failures=None, looks=LOOKS):
     """Profile limits of shape, scale, mean and b10: the extremes of each on the edge of the likelihood region.
 
-    Arguments as `maximum` gives them; failures: as region_drop. Returns logarithms {name_low, name_high: (groups,)},
-    nan for all where the region has no end.
+    Arguments as `maximum` gives them; failures: as region_drop; looks: at the edge, at most. Returns logarithms
+    {name_low, name_high: (groups,)}, nan for all where the region has no end that was found.
     """
-    edge, ended = region_edge(height, at, best, bend, level, failures)
+    edge, ended = region_edge(height, at, best, bend, level, failures, looks)
     found = {}
     for name, values in _quantities(edge[0], edge[1]).items():
         found[f"{name}_low"] = np.where(ended, _extreme(values, -1), np.nan)
@@ -131,8 +131,8 @@ def region_drop(level, failures=None):
     return np.where(many, chdtri(1, 1 - level) / 2, few)
 
 
-def region_edge(height, at, best, bend, level, failures=None):
-    """The edge of each group's likelihood region as points (2, 360, groups), and which regions have an end.
+def region_edge(height, at, best, bend, level, failures=None, looks=LOOKS):
+    """The edge of each group's likelihood region as points (2, 360, groups), and which were found within `looks`.
 
     The edge is followed in 16 directions and between them by its Fourier series.
     """
@@ -140,7 +140,7 @@ def region_edge(height, at, best, bend, level, failures=None):
     turn = 2 * np.pi * np.arange(DIRECTIONS) / DIRECTIONS
     spread = _spread(bend)
     ways = np.einsum("ijn,jk->ikn", spread, np.stack([np.cos(turn), np.sin(turn)]))
-    reach = _reach(height, at[:, None], best, drop, ways)
+    reach = _reach(height, at[:, None], best, drop, ways, looks)
     fine = 2 * np.pi * np.arange(POINTS) / POINTS
     radius = _fourier(np.where(np.isfinite(reach), reach, 1.0), fine)
     edge = at[:, None] + np.einsum("ijn,jk->ikn", spread, np.stack([np.cos(fine), np.sin(fine)])) * radius
@@ -175,20 +175,24 @@ def _spread(bend):
     return np.stack([np.stack([first, np.zeros_like(first)]), np.stack([second, np.sqrt(1 / c)])])
 
 
-def _reach(height, at, best, drop, way):
-    """How many `way`s (2, k, n) from the maximum the height has fallen by `drop`: (k, n), nan where it never does."""
+def _reach(height, at, best, drop, way, most):
+    """How many `way`s (2, k, n) from the maximum the height has fallen by `drop`: (k, n), nan where it never does.
+
+    The root of the fall is nearly a straight line: a secant that starts within NEAR_EDGE of the goal is the last.
+    """
     goal, size = np.sqrt(drop), way.shape[1:]
     near, far, d = np.zeros(size), np.full(size, np.inf), np.full(size, goal * np.sqrt(2))
     root_near, done = np.zeros(size), np.zeros(size, bool)
-    for _ in range(40):
+    for _ in range(most):
         there = at + way * d
         fall = np.maximum(best - height(there), 1e-300)
         root = np.where(np.isfinite(fall), np.sqrt(fall), 1e6)
-        done |= np.abs(root - goal) < 1e-5 * goal
+        to = near + (goal - root_near) * (d - near) / np.maximum(root - root_near, 1e-12)
+        last = ~done & (np.abs(root - goal) < NEAR_EDGE * goal)
+        d, done = np.where(last, to, d), done | last
         if done.all():
             break
         short = root < goal
-        to = near + (goal - root_near) * (d - near) / np.maximum(root - root_near, 1e-12)
         near, root_near, far = np.where(short, d, near), np.where(short, root, root_near), np.where(short, far, d)
         width = np.where(np.isinf(far), np.maximum(near, 0.1), np.where(np.isinf(far), 0.0, far) - near)
         to = np.clip(to, near + 0.02 * width, near + 0.98 * width)
