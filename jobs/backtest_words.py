@@ -47,7 +47,7 @@ def gain_words(found, name, currency):
         row("More jobs finished with what was on board", gain["visits"], *jobs, lambda n: _signed(n, 0)),
         row("Saved in visits and runs", gain["money"], gain.get("money_low"), gain.get("money_high"), cash),
     ]
-    return {"other": OTHERS[name], "rows": rows, "chip": _chip(gain), "words": _against(gain, OTHERS[name])}
+    return {"other": OTHERS[name], "rows": rows, "chip": gain_chip(gain), "words": _against(gain, OTHERS[name])}
 
 
 def holding_words(test, currency):
@@ -73,7 +73,7 @@ def _signed(value, places=1):
     return f"{'+' if value > 0 else ''}{number(value, places)}"
 
 
-def _chip(gain):
+def gain_chip(gain):
     if gain["low"] > 0:
         return ("good", "up", "Proposal ahead")
     return ("care", "down", "Proposal behind") if gain["high"] < 0 else ("", "same", "No clear difference")

@@ -236,3 +236,19 @@ def test_a_list_that_died_says_so(office, firm):
     died = MoveList.objects.create(event=uuid.uuid4(), as_of=firm.today)
     MoveList.objects.filter(pk=died.pk).update(moved_at=timezone.now() - datetime.timedelta(minutes=11))
     assert "Work it out again" in office.get(reverse("move_list")).content.decode()
+
+
+def test_this_week_counts_what_is_still_to_move_and_names_the_last_back_test(client, firm):
+    from tests.test_pages_back_tests import finished
+
+    client.force_login(firm.owner)
+    page = client.get(reverse("week")).content.decode()
+    assert "1 line to pass to another van, 1 back to the store" in page
+    assert "£100" in page
+    assert "Nobody has tried yet" in page
+    test = finished()
+    press(client, "move_done", firm.passing.pk)
+    page = client.get(reverse("week")).content.decode()
+    assert "no lines to pass to another van, 1 back to the store" in page
+    assert "+14.8 points" in page
+    assert reverse("back_test_detail", args=[test.pk]) in page

@@ -9,13 +9,15 @@ from django.views.decorators.http import require_GET
 
 from firm.models import Refusal, Setting
 from firm.roles import owner_required
-from firm.words import count, money
+from firm.words import count, money, number
 from jobs.alarm_words import told
+from jobs.backtest_words import gain_chip, verdict
 from jobs.earnings import below_cost, call_backs, cost_of_not_charged, recent_weeks
 from jobs.idle_stock import cash
 from jobs.lives import stale_warning
-from jobs.models import Fitted, Job
+from jobs.models import BackTest, Fitted, Job
 from jobs.services.alarms import firm_alarms
+from jobs.services.kept_moves import to_move
 
 WEEKS = 4
 QUARTER = 13
@@ -27,7 +29,7 @@ VERDICTS = {"": "no verdict yet", **{value: label.lower() for value, label in Jo
 def week(request):
     today, currency = timezone.localdate(), Setting.current().currency
     cards = [_to_fetch(currency), _alarms(today, currency), _below_cost(today, currency)]
-    cards += [_call_backs(today, currency), *_stock(today, currency)]
+    cards += [_call_backs(today, currency), *_stock(today, currency), _back_test()]
     return render(request, "jobs/week.html", {
         "cards": cards, "today": today, "refused": Refusal.objects.filter(settled_at=None).count(),
         "warnings": [warning for warning in [stale_warning(today)] if warning], "weeks": WEEKS,
@@ -128,16 +130,6 @@ def _stock(today, currency):
     found = cash(today)
     wanted = [row for row in found.places if row.counts_wanted]
     parts = sum(row.counts_wanted for row in wanted)
-    moves = card(
-        "Stock to move",
-        money(found.movable, currency, 0),
-        f"{count(len(found.moves), 'part')} above the level in one place and missing in another."
-        if found.moves
-        else "No part is above its level in one place while it is missing in another.",
-        reverse("cash_list") + "#h-move",
-        "See what to pass",
-        ("note", "van", count(len(found.moves), "part")) if found.moves else ("good", "tick", "Nothing"),
-    )
     names = ", ".join(str(row.place) for row in wanted[:4])
     counts = card(
         "To be counted",
@@ -157,4 +149,43 @@ def _stock(today, currency):
         "See the lines",
         ("note", "box", "Cash in stock"),
     )
-    return [moves, counts, idle]
+    return [_moves(found, currency), counts, idle]
+
+
+def _moves(found, currency):
+    """The newest list of who passes what to whom; before the first one, what lies above a level and is missing."""
+    listed, label = to_move(), "See what to pass"
+    if listed is not None:
+        many = listed.passes + listed.returns
+        words = (
+            f"{count(listed.passes, 'line')} to pass to another van, {listed.returns} back to the store, worth a year."
+            if many
+            else "Everything on the last list has changed its place."
+        )
+        chip = ("note", "van", count(many, "line")) if many else ("good", "tick", "Nothing")
+        return card("Stock to move", money(listed.worth, currency, 0), words, reverse("move_list"), label, chip)
+    words = (
+        f"{count(len(found.moves), 'part')} above the level in one place and missing in another. "
+        if found.moves
+        else "No part is above its level in one place while it is missing in another. "
+    ) + "Who should pass what to whom is not worked out yet."
+    chip = ("note", "van", count(len(found.moves), "part")) if found.moves else ("good", "tick", "Nothing")
+    return card("Stock to move", money(found.movable, currency, 0), words, reverse("move_list"), label, chip)
+
+
+def _back_test():
+    """What the last back-test found, whoever won."""
+    test = BackTest.objects.exclude(finished_at=None).filter(problem="").first()
+    if test is None:
+        words = "Would the proposals have done better on your own past? Nobody has tried yet."
+        return card("Last back-test", "none", words, reverse("back_test_list"), "Run one", ("note", "wait", "Not run"))
+    gain = test.result["against_rule"]
+    days = f"{test.first:%-d %b %Y} to {test.last:%-d %b %Y}"
+    return card(
+        "Last back-test",
+        f"{'+' if gain['points'] > 0 else ''}{number(gain['points'])} points",
+        f"Proposal against the simple rule, {days}: {verdict(test.result)}",
+        reverse("back_test_detail", args=[test.pk]),
+        "See what it found",
+        gain_chip(gain),
+    )
