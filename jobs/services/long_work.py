@@ -26,9 +26,9 @@ class GivenUp(Exception):
 
 def refuse_second(model: type[Work]) -> None:
     """Give up what died; raise Busy where one still runs."""
-    quiet = model.objects.filter(finished_at=None, moved_at__lt=timezone.now() - model.QUIET)
+    quiet = model._default_manager.filter(finished_at=None, moved_at__lt=timezone.now() - model.QUIET)
     quiet.update(problem=STOPPED, finished_at=timezone.now(), running=None)
-    if model.objects.filter(finished_at=None).exists():
+    if model._default_manager.filter(finished_at=None).exists():
         raise Busy("One is running already. Wait until it is done.")
 
 
@@ -69,18 +69,18 @@ def worked_off(row: Work, work: Callable[[], dict]) -> Work:
 
 def keep(row: LongWork, **fields) -> None:
     """Write progress in one short statement. Raises GivenUp where the work was taken for dead meanwhile."""
-    if not type(row).objects.filter(pk=row.pk, running=True).update(moved_at=timezone.now(), **fields):
+    if not type(row)._default_manager.filter(pk=row.pk, running=True).update(moved_at=timezone.now(), **fields):
         raise GivenUp(f"{type(row).__name__} {row.pk}")
 
 
 def _end(row, **fields):
-    rows = type(row).objects.filter(pk=row.pk, running=True)
+    rows = type(row)._default_manager.filter(pk=row.pk, running=True)
     rows.update(moved_at=timezone.now(), finished_at=timezone.now(), running=None, **fields)
 
 
 def _claimed(row):
     """Whether this call is the one that works it off: the database lets one run at a time, and each once."""
-    rows = type(row).objects.filter(pk=row.pk)
+    rows = type(row)._default_manager.filter(pk=row.pk)
     try:
         with transaction.atomic():
             return rows.filter(running=None, finished_at=None).update(running=True, moved_at=timezone.now())
