@@ -1,5 +1,7 @@
 """What a back-test found and what it assumed, in plain words: also where the simple rule does better."""
 
+from collections import defaultdict
+
 from firm.models import Setting
 from firm.words import known, likely, money, number, per_cent
 
@@ -98,11 +100,16 @@ def inputs_in_words(inputs):
             continue
         shown = money(value, currency) if name in {"second_visit", "merchant_run"} else number(value, None)
         said.append((label, per_cent(value) if name == "holding_per_year" else shown))
+    alike = defaultdict(list)
     for van in inputs.get("vans", []):
-        limits = [f"{number(van[name], 0)} {unit}" for name, unit in ROOM.items() if name in van]
-        limits += [f"cash {money(van['budget'], currency, 0)}"] if "budget" in van else []
-        said.append((f"Limits of {van['van']}", ", ".join(limits) or "none"))
-    return said
+        alike[_limits(van, currency)].append(van["van"])
+    return said + [(f"Limits of {', '.join(vans)}", limits) for limits, vans in alike.items()]
+
+
+def _limits(van, currency):
+    limits = [f"{number(van[name], 0)} {unit}" for name, unit in ROOM.items() if name in van]
+    limits += [f"cash {money(van['budget'], currency, 0)}"] if "budget" in van else []
+    return ", ".join(limits) or "none"
 
 
 ROOM = {"litres": "litres", "kilograms": "kg"}
