@@ -14,7 +14,7 @@ from jobs.reliability.mid_life import Ages, parts
 
 Array = np.ndarray
 POINTS = (12, 8)
-IN_CACHE = 40_000  # numbers
+IN_CACHE, AT_ONCE = 80_000, 4000  # numbers; positions
 
 
 @dataclass(frozen=True)
@@ -41,11 +41,21 @@ class AgeGrid:
 
 def age_grid(group, age, later, failed, weight, points=POINTS) -> AgeGrid:
     """Spread positions (n,), sorted by group, over a grid for each group. age > 0 and later >= 0, any unit."""
-    numbers, start = np.unique(group, return_index=True)
+    start = np.flatnonzero(np.diff(group, prepend=-1))
+    some = max(start.size * AT_ONCE // group.size, 1)
+    bounds = [*start[::some], group.size]
+    rows = [slice(a, b) for a, b in zip(bounds[:-1], bounds[1:], strict=True)]
+    parts = [_spread(*(column[own] for column in (group, age, later, failed, weight)), points) for own in rows]
+    return AgeGrid(*(np.concatenate([getattr(part, field.name) for part in parts]) for field in fields(AgeGrid)))
+
+
+def _spread(group, age, later, failed, weight, points):
+    """The grid of some groups, few enough for the processor's cache."""
+    start = np.flatnonzero(np.diff(group, prepend=-1))
     bounds = np.append(start, group.size)
     length = np.diff(bounds)
     first, second = _Axis(age, start, length, points[0]), _Axis(np.sqrt(later), start, length, points[1])
-    moments = np.empty((2, numbers.size, *points))
+    moments = np.empty((2, start.size, *points))
     for kind, chosen in enumerate((~failed, failed)):
         counted = first.terms * np.where(chosen, weight, 0.0)
         for i, (a, b) in enumerate(zip(bounds[:-1], bounds[1:], strict=True)):
@@ -54,7 +64,7 @@ def age_grid(group, age, later, failed, weight, points=POINTS) -> AgeGrid:
     ages, laters = first.at, second.at**2
     end = np.where(failed, weight * np.log(age + later), 0.0)
     on_grid = np.sum(both[1] * np.log(ages[:, :, None] + laters[:, None, :]), axis=(1, 2))
-    return AgeGrid(numbers, ages, laters, both[0], both[1], np.add.reduceat(end, start) - on_grid)
+    return AgeGrid(group[start], ages, laters, both[0], both[1], np.add.reduceat(end, start) - on_grid)
 
 
 class _Axis:

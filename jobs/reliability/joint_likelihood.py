@@ -12,6 +12,8 @@ from jobs.reliability.unseen import Prefixes, TakenOver, prefixes
 Array = np.ndarray
 NODES, STEPS, BLOCK = 12, 64, 2048
 KEPT, NEAR, LEAST_AGE = 10, 1e-6, 1e-12  # blocks at most that are kept; step in log shape and log scale; of the largest
+LEVELS, FLAT, VERY_FLAT = (0.6, 1.5, 3.0, 5.0), 1.6, 0.85  # of shape x age at the start of care / scale; of shape
+RULES = (*((nodes, False) for nodes in (5, 7, 10, 14, 32)), *((nodes, True) for nodes in (7, 10, 12, 14, 32)))
 MANY = ((100, (12, 8)), (2000, (24, 12)))  # positions of a group from which on they are put on such a grid
 
 
@@ -21,11 +23,13 @@ class JointLikelihood:
     With a the appliance's age at the start of care, the position's age there is a if it is the original, else
     a - s for a renewal s after installation; weights: survival to that age x renewals dM(s), M of the same
     Weibull, with renewals for other causes at `lost_rate` per unit of age. The likelihood of what followed is
-    averaged over these ages. Source: Cox (1962), Renewal Theory, ch. 5; M by Xie (1989).
+    averaged over these ages, `nodes` of them or, near a life (shape and scale / the largest age, (2, groups)), as many
+    as each position needs there. Source: Cox (1962), Renewal Theory, ch. 5; M by Xie (1989).
     """
 
-    def __init__(self, spells, over: TakenOver, groups, lost_rate=0.0, nodes=NODES, steps=STEPS, many=MANY, flat=False):
-        self.groups, self.steps, self.fine, self.rule = groups, steps, FINER * steps, gauss(nodes, flat)
+    def __init__(self, spells, over: TakenOver, groups, lost_rate=0.0, nodes=NODES, steps=STEPS, many=MANY, near=None):
+        self.near = near
+        self.groups, self.steps, self.fine, self.rule = groups, steps, FINER * steps, gauss(nodes)
         self.largest = _largest(spells, over, groups)
         entry, exit, failed, weight, group = spells
         self.known = log_ages(entry / self.largest[group], exit / self.largest[group], failed, weight, group)
@@ -44,20 +48,27 @@ class JointLikelihood:
         self.kept = [self._block(rows) for rows in self._rows()] if cut.last.size <= KEPT * BLOCK else None
 
     def _rows(self):
-        """The prefixes that are on no grid, in parts: those of one piece first, in each part by failed."""
-        cut, single = self.rest, self.rest.first == self.rest.last
-        parts = []
-        for chosen in (np.flatnonzero(single), np.flatnonzero(~single)):
-            order = chosen[np.argsort(self.over.group[cut.position[chosen]], kind="stable")]
-            parts += [order[begin : begin + BLOCK] for begin in range(0, order.size, BLOCK)]
-        return parts
-
-    def _in_block(self, rows):
-        """The rows as they stand in their block: those of one piece by failed."""
+        """The prefixes that are on no grid, in parts of one rule: by group, those of one piece then by failed."""
         cut = self.rest
-        if (cut.first[rows] == cut.last[rows]).all():
-            return rows[np.argsort(~self.over.failed[cut.last[rows]], kind="stable")]
-        return rows
+        single, failed = cut.first == cut.last, self.over.failed[cut.last]
+        kind = 2 * self._rules(cut) + ~single
+        found = []
+        for one in np.unique(kind):
+            order = np.flatnonzero(kind == one)
+            order = order[np.argsort(self.over.group[cut.position[order]], kind="stable")]
+            for begin in range(0, order.size, BLOCK):
+                rows = order[begin : begin + BLOCK]
+                found.append(rows if one % 2 else rows[np.argsort(~failed[rows], kind="stable")])
+        return found
+
+    def _rules(self, cut: Prefixes):
+        """Number of the rule, among RULES, that tells each prefix enough; -1 for the one that was given."""
+        if self.near is None:
+            return np.full(cut.last.size, -1)
+        group = self.over.group[cut.position]
+        shape = self.near[0][group]
+        level = np.searchsorted(LEVELS, shape * self.age[cut.position] / self.near[1][group])
+        return np.where(shape < VERY_FLAT, len(RULES) - 1, level + np.where(shape < FLAT, len(LEVELS) + 1, 0))
 
     def blocks(self):
         """What is on no grid: all blocks at hand or, if they would fill the memory, one after the other."""
@@ -74,29 +85,28 @@ class JointLikelihood:
         age, last = self.age[cut.position[own]], cut.last[own]
         later = np.maximum(self.exit[last] - age, 0.0)
         grid = age_grid(group[own], age, later, self.over.failed[last], cut.weight[own], points)
-        self.grids.append(GridHeights(grid, self.lost[grid.group], self.oldest[grid.group], self.rule, self.fine))
-        return Prefixes(*(getattr(cut, name)[~fits] for name in ("position", "first", "last", "weight", "whole")))
+        for part in grid.parts(self.rule[0].size + 1):
+            own = part.group
+            self.grids.append(GridHeights(part, self.lost[own], self.oldest[own], self.rule, self.fine))
+        return cut.of(~fits)
 
     def _block(self, rows):
-        """What of some prefixes, sorted by group, does not depend on shape and scale."""
+        """What of some prefixes of one rule does not depend on shape and scale."""
         cut, every = self.rest, slice(None)
-        first = int(self.over.group[cut.position[rows[0]]])
-        last = int(self.over.group[cut.position[rows[-1]]])
         single = bool((cut.first[rows] == cut.last[rows]).all())
-        rows = self._in_block(rows)
+        rule = self.rule if self.near is None else gauss(*RULES[self._rules(cut.of(rows[:1]))[0]])
         position, length = cut.position[rows], cut.last[rows] - cut.first[rows] + 1
         own, pieces = (every, cut.last[rows]) if single else runs(cut.first[rows], length)
         opens, failed = np.cumsum(length) - length, np.flatnonzero(self.over.failed[pieces])
         later = slice(0, 0) if single else np.setdiff1d(np.arange(pieces.size), opens)
         age, group = self.age[position], self.over.group[position]
-        ages = Ages.at(
-            age, self.oldest[group], self.lost[group], (group - first) * (self.fine + 1), self.rule, self.fine
-        )
-        then = parts(age, self.rule)
+        first, many = group.min(), np.ptp(group) + 1
+        ages = Ages.at(age, self.oldest[group], self.lost[group], (group - first) * (self.fine + 1), rule, self.fine)
+        then = parts(age, rule)
         shift = (then - age)[:, own]
         return Block(
             first,
-            last - first + 1,
+            many,
             group - first,
             ages,
             np.log(then),
@@ -157,7 +167,7 @@ class JointLikelihood:
                 (parts(block.ages.age, self.rule), block.likely(shape, log_scale, table)) for block in self.blocks()
             ]
         age, likely = (np.concatenate(columns, axis=1).T for columns in zip(*found, strict=True))
-        place = np.argsort(self.rest.position[np.concatenate([self._in_block(rows) for rows in self._rows()])])
+        place = np.argsort(self.rest.position[np.concatenate(self._rows())])
         return age[place] * self.largest[self.over.group][:, None], likely[place]
 
     def _taken_over(self, shape, log_scale, renewed):

@@ -5,7 +5,7 @@ from dataclasses import fields
 import numpy as np
 from scipy.special import chdtrc, gammaln
 
-from jobs.reliability.joint_likelihood import NODES, JointLikelihood
+from jobs.reliability.joint_likelihood import JointLikelihood
 from jobs.reliability.life import WeibullFits, fit_weibull
 from jobs.reliability.two_parameters import maximum, region_limits, settle
 from jobs.reliability.unseen import TakenOver, taken_over
@@ -13,16 +13,15 @@ from jobs.reliability.unseen import TakenOver, taken_over
 FIRST_LOOK = ((0.0, 0.0), (0.15, -0.1), (0.3, -0.2), (0.5, -0.3), (0.7, -0.4))  # of (log shape, log scale)
 FEW_STEPS, FEW_LOOKS = 3, 4  # of all groups together; those that need more go on by themselves
 ROUGH = {"nodes": 7, "steps": 16, "many": ((64, (8, 6)), (2000, (16, 10)))}
-FLAT, STEEP = 1.1, 6.5  # below such a shape, above such a shape x greatest age at the start of care / scale
-TOO_STEEP = 100  # for the points of age and the table of renewals to tell
-EXACT = ({}, {"flat": True}, {"nodes": 32, "steps": 192})  # usually, flat lives, steep ones
+STEEP, TOO_STEEP = 8.0, 100.0  # shape x greatest age at the start of care / scale: for a finer table; to be told
+FINELY = {"steps": 256}
 NEARLY, SHORT = 0.02, 5e-3  # a step of the rough climb that is the last; those of its differences
 
 __all__ = ["JointLikelihood", "TakenOver", "fit_taken_over", "taken_over"]
 
 
 def fit_taken_over(
-    entry, exit, failed, weight, group, over: TakenOver, *, groups, lost_rate=0.0, level=0.90, limits=True, nodes=NODES
+    entry, exit, failed, weight, group, over: TakenOver, *, groups, lost_rate=0.0, level=0.90, limits=True
 ) -> WeibullFits:
     """Weibull lives from ordinary spells and from positions taken over, one likelihood per group.
 
@@ -53,7 +52,7 @@ def fit_taken_over(
     lost_rate = np.broadcast_to(np.asarray(lost_rate, float), (groups,))
     rough = JointLikelihood(spells, over, groups, lost_rate, **ROUGH)
     usable = np.isin(plain.status, ("fitted", "shape-at-edge", "not-converged")) & (rough.totals()[1] > 0)
-    climb = _Climb(spells, over, lost_rate, rough, nodes)
+    climb = _Climb(spells, over, lost_rate, rough)
     at, best, bend, settled = climb.top(_start(plain, rough.largest), usable)
     found = _told(plain.status, usable, settled, at, best, rough)
     if limits:
@@ -71,8 +70,8 @@ def _start(plain: WeibullFits, largest):
 class _Climb:
     """The way to the top of each group's likelihood, and around it."""
 
-    def __init__(self, spells, over: TakenOver, lost_rate, rough: JointLikelihood, nodes):
-        self.spells, self.over, self.lost_rate, self.rough, self.nodes = spells, over, lost_rate, rough, nodes
+    def __init__(self, spells, over: TakenOver, lost_rate, rough: JointLikelihood):
+        self.spells, self.over, self.lost_rate, self.rough = spells, over, lost_rate, rough
 
     def top(self, start, usable):
         """Points, heights, minus the second derivatives, and which groups have a top."""
@@ -84,7 +83,7 @@ class _Climb:
             few = self._alone(slow, ROUGH)
             at[:, slow], best[slow], bend[:, :, slow], near[slow] = maximum(few, at[:, slow], close=NEARLY, short=SHORT)
         self.rough_at, self.rough_best, self.near = at.copy(), best.copy(), near
-        self.kind = np.where(at[0] < np.log(FLAT), 1, np.where(np.exp(at[0] - at[1]) * rough.oldest > STEEP, 2, 0))
+        self.steep = np.exp(at[0] - at[1]) * rough.oldest > STEEP
         settled = np.zeros(usable.size, bool)
         for some in self._kinds(usable & near):
             at[:, some], best[some], settled[some] = self._settle(some, at[:, some], bend[:, :, some])
@@ -95,15 +94,16 @@ class _Climb:
         return at, best, bend, settled & told
 
     def _kinds(self, chosen):
-        """The chosen groups, kind by kind."""
-        return [some for kind in range(len(EXACT)) if (some := np.flatnonzero(chosen & (self.kind == kind))).size]
+        """The chosen groups, steep ones by themselves."""
+        return [some for kind in (self.steep, ~self.steep) if (some := np.flatnonzero(chosen & kind)).size]
 
     def _settle(self, some, at, bend):
         return settle(lambda points, few: self._exactly(some[few]).slopes(points), at, bend)
 
     def _exactly(self, some):
-        """The likelihood of some groups of one kind, each position by itself."""
-        return self._alone(some, {"nodes": self.nodes, "many": ()} | EXACT[self.kind[some[0]]])
+        """The likelihood of some groups, all steep or none, each position by itself."""
+        near = np.exp(self.rough_at[:, some])
+        return self._alone(some, {"many": (), "near": near} | (FINELY if self.steep[some[0]] else {}))
 
     def _alone(self, some, how):
         chosen = np.zeros(self.rough.groups, bool)
@@ -116,7 +116,7 @@ class _Climb:
         rough, moved = self.rough, at - self.rough_at
         unseen = np.bincount(rough.over.group, minlength=rough.groups) > 0
         failures = np.where(unseen, rough.totals()[0], np.inf)
-        usual = found & self.near & (self.kind < 2)
+        usual = found & self.near & ~self.steep
 
         def height(points):
             away = np.sum((points - at[:, None]) ** 2, axis=0)

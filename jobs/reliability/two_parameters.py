@@ -5,7 +5,7 @@ from scipy.special import chdtri, gammaln, stdtrit
 
 Array = np.ndarray
 STEP, MOST_STEPS, CLOSE = 1e-3, 60, 1e-4  # a step so short leaves an error of its square
-LONGEST, SURE = 0.7, 4e-4  # step
+LONGEST, SURE = 0.7, 2e-4  # step
 LOWEST, HIGHEST = np.log(1e-3), np.log(1e3)  # of the shape
 AROUND = np.array([[0, 1, -1, 0, 0, 1], [0, 0, 0, 1, -1, 1]])
 DIRECTIONS, POINTS, LOOKS, NEAR_EDGE = 16, 360, 40, 0.01

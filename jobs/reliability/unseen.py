@@ -1,6 +1,6 @@
 """Positions whose past nobody saw: taken over in mid-life, watched up to their first seen renewal."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -57,6 +57,10 @@ class Prefixes:
     last: Array
     weight: Array
     whole: Array
+
+    def of(self, chosen) -> "Prefixes":
+        """Some of them, by number or by a bool for each."""
+        return Prefixes(*(getattr(self, field.name)[chosen] for field in fields(self)))
 
 
 def prefixes(over: TakenOver) -> Prefixes:
