@@ -3,7 +3,8 @@
 The log likelihood of such a position is a smooth function of its appliance's age at the start of care and of the
 time watched. A sum over thousands of positions is therefore a sum over the points of a grid, with weights that
 do not depend on the life: those of polynomial interpolation at Chebyshev points, in the age and in the root of the
-time. Estimates of steep lives move by 2e-3 at most, of others by 1e-5.
+time. On invented data the shape of the middle group moves by 6e-6, of the worst by 8e-4; fits end with each position
+by itself (taken_over.py).
 """
 
 from dataclasses import dataclass, fields
@@ -44,8 +45,10 @@ def age_grid(group, age, later, failed, weight, points=POINTS) -> AgeGrid:
     start = np.flatnonzero(np.diff(group, prepend=-1))
     some = max(start.size * AT_ONCE // group.size, 1)
     bounds = [*start[::some], group.size]
-    rows = [slice(a, b) for a, b in zip(bounds[:-1], bounds[1:], strict=True)]
-    parts = [_spread(*(column[own] for column in (group, age, later, failed, weight)), points) for own in rows]
+    parts = [
+        _spread(group[a:b], age[a:b], later[a:b], failed[a:b], weight[a:b], points)
+        for a, b in zip(bounds[:-1], bounds[1:], strict=True)
+    ]
     return AgeGrid(*(np.concatenate([getattr(part, field.name) for part in parts]) for field in fields(AgeGrid)))
 
 
