@@ -98,6 +98,7 @@ def test_a_fixed_line_says_by_whom_until_when_why_and_what_it_costs(office, firm
     page = load_page(office, firm)
     assert f"Fixed by {firm.office} until 1 March 2199: costs about £14 a year." in page
     assert "The lift at Weir House" in page
+    assert "1 line of it was fixed since" in page
     assert f'name="line" value="{firm.line.pk}"' not in page
 
 

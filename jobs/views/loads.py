@@ -54,6 +54,7 @@ def _shown(van, proposal, lines):
         "damped": [(line, could_be(line)) for line in lines if line.damped and not _changes(line)],
         "kept": [row for row in rows if not _changes(row[0]) and not row[0].damped],
         "changes": [line for line in lines if line.now != line.proposed and not line.accepted_at and not line.fixed],
+        "fixed_since": sum(bool(line.fixed and line.fixed.since > proposal.made_at) for line in lines),
         "before": sum(line.now for line in lines),
         "after": sum(line.proposed for line in lines),
         "form": OnceForm(),
