@@ -125,6 +125,13 @@ def test_work_is_worked_off_once(db):
     assert (again.finished_at, again.done) == (first.finished_at, 1)
 
 
+def test_of_two_begun_at_the_same_moment_the_database_lets_one_run(db):
+    day = datetime.date(2025, 1, 1)
+    BackTest.objects.create(event=uuid.uuid4(), first=day, last=day, running=True)
+    other = BackTest.objects.create(event=uuid.uuid4(), first=day, last=day)
+    assert kept_backtests.work_off(other.pk, told=pytest.fail).problem == long_work.ANOTHER
+
+
 def test_the_page_names_winner_ranges_and_holding_also_where_the_proposal_loses(owner):
     page = page_of(owner, finished())
     for words in (
