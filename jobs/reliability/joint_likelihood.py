@@ -10,8 +10,9 @@ from jobs.reliability.renewal import FINER, renewal_densities
 from jobs.reliability.unseen import Prefixes, TakenOver, prefixes
 
 Array = np.ndarray
-NODES, STEPS, BLOCK = 12, 64, 2048
-KEPT, NEAR, LEAST_AGE = 10, 1e-6, 1e-12  # blocks at most that are kept; step in log shape and log scale; of the largest
+NODES, STEPS, NEAR = 12, 64, 1e-6  # the last: a step in log shape and log scale
+BLOCK, KEPT = 20_000, 20_000  # ages in a block; prefixes at most whose blocks are kept
+LEAST_AGE = 1e-12  # of the largest
 LEVELS, FLAT, VERY_FLAT = (0.6, 1.5, 3.0, 5.0), 1.6, 0.85  # of shape x age at the start of care / scale; of shape
 RULES = (*((nodes, False) for nodes in (5, 7, 10, 14, 32)), *((nodes, True) for nodes in (7, 10, 12, 14, 32)))
 MANY = ((100, (12, 8)), (2000, (24, 12)))  # positions of a group from which on they are put on such a grid
@@ -45,7 +46,7 @@ class JointLikelihood:
         for (least, points), end in zip(many, ends, strict=True):
             cut = self._on_grid(cut, (pieces >= least) & (pieces < end), points)
         self.rest = cut
-        self.kept = [self._block(rows) for rows in self._rows()] if cut.last.size <= KEPT * BLOCK else None
+        self.kept = [self._block(rows) for rows in self._rows()] if cut.last.size <= KEPT else None
 
     def _rows(self):
         """The prefixes that are on no grid, in parts of one rule: by group, those of one piece then by failed."""
@@ -56,8 +57,9 @@ class JointLikelihood:
         for one in np.unique(kind):
             order = np.flatnonzero(kind == one)
             order = order[np.argsort(self.over.group[cut.position[order]], kind="stable")]
-            for begin in range(0, order.size, BLOCK):
-                rows = order[begin : begin + BLOCK]
+            many = BLOCK // (self.rule if self.near is None else gauss(*RULES[one // 2]))[0].size
+            for begin in range(0, order.size, many):
+                rows = order[begin : begin + many]
                 found.append(rows if one % 2 else rows[np.argsort(~failed[rows], kind="stable")])
         return found
 
