@@ -138,7 +138,10 @@ def assumptions(inputs):
         "after the last day.",
         "The simple rule: own use last year for each pound, then the whole firm’s use, until the cash of the proposal "
         "is spent, within the same room.",
-        "As it was: whether the first visit in fact lacked no part, with whatever was in the van that day.",
+        "As it was: whether the first visit was in fact finished with what was in the van that day. A part bought at "
+        "the counter on the way, or fetched from another place, was not on board.",
+        "Jobs whose first visit ended with a price for the customer to agree are left out: no load finishes those "
+        "then. A visit on which nobody was in is no first visit.",
         f"The likely range comes from drawing whole weeks again, 2,000 times (seed {inputs.get('seed', 1)}); nine "
         "times in ten it holds the true difference.",
         "The proposal here is free to change every line each period; levels that are fixed today count as fixed then.",

@@ -3,6 +3,7 @@
 import datetime
 import json
 import uuid
+from decimal import Decimal
 from io import StringIO
 
 import numpy as np
@@ -13,7 +14,8 @@ from jobs.models import Needed
 from jobs.past_jobs import past_work
 from jobs.services import kept_backtests
 from jobs.services.backtesting import back_test
-from tests.factories import JobFactory, VisitFactory
+from jobs.services.fitting import fit
+from tests.factories import JobFactory, PlaceFactory, SupplierFactory, VisitFactory, put
 from tests.test_plan_of_firm import Firm
 
 pytestmark = pytest.mark.django_db
@@ -101,3 +103,46 @@ def test_a_replay_that_cannot_be_done_is_kept_with_its_problem(db):
     done = kept_backtests.work_off(kept.pk)
     assert done.finished_at is not None
     assert done.problem or done.result
+
+
+@pytest.mark.parametrize(
+    ("outcome", "bought", "finished"),
+    [("fixed", False, [True]), ("fixed", True, [False]), ("declined", False, [False])],
+)
+def test_what_was_bought_at_the_counter_on_the_way_was_not_on_board(firm, outcome, bought, finished):
+    part, day = firm.part("cheap", "3"), datetime.date(2026, 4, 1)
+    visit = fitted_on(firm, part, day, outcome)
+    if bought:
+        counter = PlaceFactory(key="counter", kind="supplier", supplier=SupplierFactory())
+        visit.fitted.update(came_from=counter)
+    assert past_work(FIRST, LAST, as_of=FIRST, second_visit=90)["north"].finished == finished
+
+
+def fitted_on(firm, part, day, outcome):
+    put(part, firm.north, 1)
+    visit = VisitFactory(job=JobFactory(appliance=firm.appliances[1], reported_on=day), on=day, place=firm.north)
+    fit(event=uuid.uuid4(), visit=visit, part=part, component=firm.pump, quantity=Decimal(1), why="failed")
+    type(visit).objects.filter(pk=visit.pk).update(outcome=outcome)
+    return visit
+
+
+def test_a_price_to_agree_is_no_matter_of_the_load_and_nobody_in_is_no_first_visit(firm):
+    firm.part("cheap", "3")
+    job = lacked(firm, datetime.date(2026, 4, 1))
+    job.visits.order_by("on")[:1].get().needed.all().update(settled_on=datetime.date(2026, 4, 2))
+    VisitFactory(job=job, on=datetime.date(2026, 3, 20), place=firm.south, outcome="no-access")
+    [found] = past_work(FIRST, LAST, as_of=FIRST, second_visit=90)["north"].jobs
+    assert found.day == datetime.date(2026, 4, 1).toordinal()
+    VisitFactory(job=job, on=datetime.date(2026, 3, 25), place=firm.south, outcome="quote-to-agree")
+    assert past_work(FIRST, LAST, as_of=FIRST, second_visit=90) == {}
+    assert len(past_work(FIRST, LAST, as_of=FIRST, second_visit=90, quoted=True)["south"].jobs) == 1
+
+
+def test_a_job_that_lacks_what_a_merchant_has_the_same_day_costs_a_run(firm):
+    part = firm.part("cheap", "3")
+    part.offers.update(same_day=True)
+    lacked(firm, datetime.date(2026, 4, 10))
+    found = back_test(FIRST, LAST, rng=np.random.default_rng(1))
+    assert found.against_fact.money == 25
+    assert found.against_fact.money_low <= 25 <= found.against_fact.money_high
+    assert [(row.jobs, row.proposal, row.fact) for row in found.periods] == [(1, 1, 0), (0, 0, 0)]

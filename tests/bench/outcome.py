@@ -64,7 +64,7 @@ def _one_firm(seed, scale):
     cash = {van: sum(price[p] * n for p, n in levels.items()) for van, levels in proposal.items()}
     told = best_levels(_told_the_truth(problem, drawn.truth, cash))
     own, firm = use_last_year(DAY)
-    work = past_work(DAY + timedelta(days=1), DAY + timedelta(days=YEAR), as_of=DAY, second_visit=90)
+    work = past_work(DAY + timedelta(days=1), DAY + timedelta(days=YEAR), as_of=DAY, second_visit=90, quoted=True)
     finished, jobs = np.zeros(3), 0
     for van in problem.vans:
         past = work[van.van].jobs if van.van in work else []
