@@ -129,3 +129,23 @@ class RecordAdmin(LookOnly):
 class LoadProposalAdmin(LookOnly):
     list_display = ["van", "as_of", "made_at", "made_by", "accepted_at"]
     list_select_related = ["van", "made_by"]
+
+
+@admin.register(models.BackTest)
+class BackTestAdmin(LookOnly):
+    list_display = ["first", "last", "made_at", "made_by", "state", "problem"]
+    list_select_related = ["made_by"]
+
+
+class MoveLineInline(admin.TabularInline):
+    model = models.MoveLine
+    extra = 0
+    can_delete = False
+    fields = readonly_fields = ["kind", "rank", "part", "giver", "taker", "quantity", "worth_per_year", "done_at"]
+
+
+@admin.register(models.MoveList)
+class MoveListAdmin(LookOnly):
+    list_display = ["as_of", "made_at", "made_by", "state", "problem"]
+    list_select_related = ["made_by"]
+    inlines = [MoveLineInline]
