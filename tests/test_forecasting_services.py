@@ -80,7 +80,7 @@ def test_a_batch_of_several_part_numbers_from_one_supplier_is_found_and_only_its
     for model in models:
         ModelComponent.objects.create(model=model, component=board)
     for n in range(120):
-        model, part = models[n // 4 % 2], boards[n // 4 % 2]
+        model, part = models[n // 8 % 2], boards[n // 8 % 2]
         appliance = ApplianceFactory(model=model, installed_on=start, installed_precision="day", in_care_from=start)
         fitted = AS_OF - datetime.timedelta(days=400 + n)
         renew(appliance, part, board, fitted, bad if n % 4 == 0 else good)
