@@ -5,7 +5,7 @@ import platform
 from importlib.metadata import version
 from importlib.util import find_spec
 from statistics import median
-from time import perf_counter
+from time import process_time
 
 import numpy as np
 from scipy.optimize import minimize
@@ -71,7 +71,9 @@ def run(say):
     weight = np.ones(exit.size)
     over = taken_over(np.arange(exit.size), entry, exit, failed, weight, group)
     columns = (entry, exit, failed, weight, group)
-    say(f"{GROUPS} groups of {UNITS} units, {failed.sum()} failures; medians of {ROUNDS} rounds, all in turn")
+    say(
+        f"{GROUPS} groups of {UNITS} units, {failed.sum()} failures; processor time, medians of {ROUNDS} rounds, all in turn"
+    )
     say(f"{platform.platform()}, {os.cpu_count()} processors, load {os.getloadavg()[0]:.1f}")
     some = [[column[group == one] for column in columns[:3]] for one in range(SOME)]
     work = {
@@ -105,11 +107,11 @@ def _differs(fit, some, found):
 
 
 def _medians(work):
-    """Median seconds of each, all of them in turn; each ran once before."""
+    """Median seconds of the processor of each, all of them in turn; each ran once before."""
     seconds = {name: [] for name in work}
     for _ in range(ROUNDS):
         for name, each in work.items():
-            begin = perf_counter()
+            begin = process_time()
             each()
-            seconds[name].append(perf_counter() - begin)
+            seconds[name].append(process_time() - begin)
     return {name: median(taken) for name, taken in seconds.items()}

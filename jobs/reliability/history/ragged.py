@@ -2,6 +2,8 @@
 
 import numpy as np
 
+DENSE = 4  # numbers in the table for each key
+
 
 def runs(first, length):
     """Flat indices first[i], …, first[i] + length[i] − 1 of every run, and the run that each belongs to.
@@ -25,9 +27,21 @@ def within_runs(owner):
 
 
 def look_up(sorted_keys, keys):
-    """Index of each key among `sorted_keys` (distinct, ascending), −1 where it is missing."""
+    """Index of each key among `sorted_keys` (distinct, ascending integers), −1 where it is missing.
+
+    Keys that lie close together, as primary keys do, are found in a table of all of them, without a search.
+
+    >>> look_up(np.array([3, 5, 6]), np.array([5, 4, 9]))
+    array([ 1, -1, -1])
+    """
+    sorted_keys, keys = np.asarray(sorted_keys), np.asarray(keys)
     if not len(sorted_keys):
         return np.full(len(keys), -1)
+    least, most = int(sorted_keys[0]), int(sorted_keys[-1])
+    if len(keys) and most - least < DENSE * (len(sorted_keys) + len(keys)):
+        place = np.full(most - least + 2, -1)
+        place[sorted_keys - least] = np.arange(len(sorted_keys))
+        return place[np.where((keys >= least) & (keys <= most), keys - least, -1)]
     at = np.minimum(np.searchsorted(sorted_keys, keys), len(sorted_keys) - 1)
     return np.where(sorted_keys[at] == keys, at, -1)
 
