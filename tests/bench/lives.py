@@ -71,9 +71,8 @@ def run(say):
     weight = np.ones(exit.size)
     over = taken_over(np.arange(exit.size), entry, exit, failed, weight, group)
     columns = (entry, exit, failed, weight, group)
-    say(
-        f"{GROUPS} groups of {UNITS} units, {failed.sum()} failures; processor time, medians of {ROUNDS} rounds, all in turn"
-    )
+    say(f"{GROUPS} groups of {UNITS} units, {failed.sum()} failures")
+    say(f"processor time, medians of {ROUNDS} rounds, all in turn")
     say(f"{platform.platform()}, {os.cpu_count()} processors, load {os.getloadavg()[0]:.1f}")
     some = [[column[group == one] for column in columns[:3]] for one in range(SOME)]
     work = {
