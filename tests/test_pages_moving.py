@@ -3,10 +3,12 @@
 import csv
 import datetime
 import io
+import json
 import uuid
 from decimal import Decimal as D
 
 import pytest
+from django.core.management import CommandError, call_command
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
@@ -252,3 +254,17 @@ def test_this_week_counts_what_is_still_to_move_and_names_the_last_back_test(cli
     assert "no lines to pass to another van, 1 back to the store" in page
     assert "+14.8 points" in page
     assert reverse("back_test_detail", args=[test.pk]) in page
+
+
+def test_the_command_works_the_list_out_keeps_it_and_prints_its_first_lines(firm):
+    out = io.StringIO()
+    call_command("friday_list", "--json", stdout=out)
+    assert json.loads(out.getvalue()) == []
+    call_command("friday_list", stdout=out)
+    assert "Nothing is worth passing on." in out.getvalue()
+    assert MoveList.objects.filter(problem="").exclude(finished_at=None).count() == 3
+    with pytest.raises(CommandError, match="1 or more"):
+        call_command("friday_list", "--most", "0")
+    kept_moves.begin(event=uuid.uuid4())
+    with pytest.raises(CommandError, match="running already"):
+        call_command("friday_list", stdout=out)
