@@ -54,3 +54,64 @@ def van(rng, name, parts, needs):
             if rng.random() < 0.15
         },
     }
+
+
+def wide_problem(rng, parts=300, vans=1, **limits):
+    """Many parts, one need each, every van with its own demand for all of them."""
+    names = [f"P{i}" for i in range(parts)]
+    return {
+        "money": {"second_visit": 90, "merchant_run": 25, "holding_per_year": 0.25},
+        "intervals_per_year": 52,
+        "max_per_part": 4,
+        "parts": [
+            {
+                "part": p,
+                "price": round(rng.lognormal(3.5, 1), 2),
+                "litres": round(rng.lognormal(), 1),
+                "kilograms": round(rng.lognormal(0, 0.8), 1),
+                "same_day": float(rng.choice([0, 0.3, 1])),
+            }
+            for p in names
+        ],
+        "needs": [
+            {
+                "need": p,
+                "failures": float(rng.gamma(2, 4) + 0.5),
+                "exposure_years": float(rng.lognormal(5, 0.8)),
+                "recipes": [{p: 1}],
+            }
+            for p in names
+        ],
+        "vans": [
+            {"van": str(v), **limits, "exposure_per_interval": {p: float(rng.lognormal(-0.5, 0.7)) for p in names}}
+            for v in range(vans)
+        ],
+    }
+
+
+def several_parts_a_job(rng, parts=120, vans=3, **limits):
+    """As `wide_problem`, but most jobs take a pair, and some of the parts are shared among two needs."""
+    data = wide_problem(rng, parts, vans, **limits)
+    names = [p["part"] for p in data["parts"]]
+    for i in range(0, parts - 3, 3):
+        pair = {names[i]: 1, names[i + 1]: int(rng.integers(1, 3))}
+        data["needs"][i]["recipes"] = [pair]
+        data["needs"][i + 1]["recipes"] = [{names[i + 1]: 1}, {names[i + 2]: 1}]
+        data["needs"][i + 2]["recipes"] = [pair, {names[i + 2]: 1}] if rng.random() < 0.5 else [{names[i + 2]: 1}]
+    return data
+
+
+def mixed(rng, data):
+    """The same with a mixture of two rates in place of every other need's single one."""
+    for need in data["needs"][::2]:
+        failures, exposure = need.pop("failures"), need.pop("exposure_years")
+        need["mixture"] = [
+            {
+                "weight": weight,
+                "failures": failures * factor,
+                "exposure": exposure,
+                "per_interval": {v["van"]: v["exposure_per_interval"][need["need"]] * factor for v in data["vans"]},
+            }
+            for weight, factor in ((0.3, 0.6), (0.7, float(rng.uniform(1, 2))))
+        ]
+    return data

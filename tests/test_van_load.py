@@ -10,9 +10,9 @@ from inventory.stocking.clusters import clusters_of
 from inventory.stocking.problem import from_plain
 from inventory.stocking.search import searched_values
 from inventory.stocking.tables import tables_of
-from inventory.stocking.van_load import plan
+from inventory.stocking.van_load import best_levels, plan
 from tests.brute_force import best_net, take, tried, within
-from tests.random_problems import small_problem
+from tests.random_problems import mixed, several_parts_a_job, small_problem, wide_problem
 
 
 def net(data, found):
@@ -99,38 +99,6 @@ def test_the_search_for_large_clusters_comes_near_the_exact_answer():
         top = int(np.argmax(np.where(spend <= budget, searched.worth[0], 0)))
         assert searched.worth[0, top] == pytest.approx(best, rel=0.03)
         assert table.values[0].at(0, searched.levels[top])[0] >= 0.98 * best
-
-
-def wide_problem(rng, parts=300, vans=1, **limits):
-    names = [f"P{i}" for i in range(parts)]
-    return {
-        "money": {"second_visit": 90, "merchant_run": 25, "holding_per_year": 0.25},
-        "intervals_per_year": 52,
-        "max_per_part": 4,
-        "parts": [
-            {
-                "part": p,
-                "price": round(rng.lognormal(3.5, 1), 2),
-                "litres": round(rng.lognormal(), 1),
-                "kilograms": round(rng.lognormal(0, 0.8), 1),
-                "same_day": float(rng.choice([0, 0.3, 1])),
-            }
-            for p in names
-        ],
-        "needs": [
-            {
-                "need": p,
-                "failures": float(rng.gamma(2, 4) + 0.5),
-                "exposure_years": float(rng.lognormal(5, 0.8)),
-                "recipes": [{p: 1}],
-            }
-            for p in names
-        ],
-        "vans": [
-            {"van": str(v), **limits, "exposure_per_interval": {p: float(rng.lognormal(-0.5, 0.7)) for p in names}}
-            for v in range(vans)
-        ],
-    }
 
 
 def whole_problem(options, limits):
@@ -223,6 +191,64 @@ def test_every_line_says_why():
     assert all(f"Carry {line.level}" in line.reason or not line.level for line in lines.values())
     assert "second visits, €" in lines["A"].reason
     assert "the cash does more elsewhere" in "".join(line.reason for line in lines.values())
+
+
+@pytest.mark.parametrize("seed", [31, 32])
+@pytest.mark.parametrize("limits", [{"budget": 1500}, {"budget": 1500, "litres": 90, "kilograms": 120}])
+def test_twenty_vans_of_three_hundred_parts_are_within_a_thousandth_of_the_bound(seed, limits):
+    problem = from_plain(wide_problem(np.random.default_rng(seed), vans=20, **limits))
+    levels, value, bound = best_levels(problem), 0.0, 0.0
+    for table in tables_of(problem, np.random.default_rng(1)):
+        options = table.options(table.worth * 52 - 0.25 * table.use[:, 0])
+        bound += whole_problem(options, table.limits())
+        value += net_by_hand(problem, table, levels[table.van.van])
+    assert value >= bound * (1 - 1e-3)
+
+
+def net_by_hand(problem, table, levels):
+    """Worth less holding of levels of parts that one need each uses, and the limits kept."""
+    van, net, used = table.van, 0.0, np.zeros(3)
+    part = {p.part: p for p in problem.parts}
+    for need in problem.needs:
+        [name] = need.recipes[0]
+        n, p = levels.get(name, 0), part[name]
+        net += 52 * problem.cost_of_missing(need) * need.demand[van.van].at_least(4)[:n].sum() - 0.25 * p.price * n
+        used += n * np.array([p.price, p.litres, p.kilograms])
+    assert (used <= table.limits() + 1e-6).all()
+    return net
+
+
+@pytest.mark.parametrize("limits", [{"budget": 1200}, {"budget": 1200, "litres": 60, "kilograms": 80}])
+def test_jobs_that_need_several_parts_are_within_two_hundredths_of_the_bound(limits):
+    problem = from_plain(several_parts_a_job(np.random.default_rng(41), **limits))
+    found = plan(problem)
+    assert found.warnings == ()  # nothing was searched
+    for table, load in zip(tables_of(problem, np.random.default_rng(1)), found.vans, strict=True):
+        options = table.options(table.worth * 52 - 0.25 * table.use[:, 0])
+        assert load.worth_per_year - 0.25 * load.spend >= whole_problem(options, table.limits()) * (1 - 0.02)
+
+
+@pytest.mark.parametrize("seed", [51, 52])
+def test_the_predicted_rate_of_pairs_shared_parts_and_mixtures_is_within_a_point_of_simulated_jobs(seed):
+    rng = np.random.default_rng(seed)
+    data = mixed(rng, several_parts_a_job(rng, parts=24, vans=1, budget=500))
+    problem = from_plain(data)
+    load, intervals = plan(problem).vans[0], 6000
+    names = [p.part for p in problem.parts]
+    recipes = [[{names.index(p): n for p, n in r.items()} for r in need.recipes] for need in problem.needs]
+    counts = np.stack([drawn(need.demand["0"], intervals, rng) for need in problem.needs], axis=1)
+    done = 0
+    for row in counts:
+        stock = tuple(load.levels.get(p, 0) for p in names)
+        for kind in rng.permutation(np.repeat(np.arange(len(recipes)), row)):
+            stock, hit = take(stock, recipes[kind])
+            done += hit
+    assert load.first_visit_fix_rate == pytest.approx(done / counts.sum(), abs=0.01)
+
+
+def drawn(demand, intervals, rng):
+    which = rng.choice(len(demand.weights), size=intervals, p=demand.weights)
+    return rng.poisson(rng.gamma(demand.failures[which], demand.per_interval[which] / demand.exposure[which]))
 
 
 def test_the_predicted_rate_is_within_a_point_of_simulated_intervals():

@@ -63,5 +63,5 @@ def _rate_today(grids: LifeGrids):
     """Failures expected of one piece of each component in a year at the ages of today, (components,)."""
     today = grids.today
     here = np.bincount(today.component, today.likely, len(grids.components))
-    ahead = forecast(grids.grid, today.age, today.component, 1.0, weight=today.likely)
+    ahead = forecast(grids.grid, today.age, today.component, 1.0, weight=today.counts)
     return ahead.mean / np.maximum(here, 1e-12)

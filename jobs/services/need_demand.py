@@ -94,7 +94,7 @@ def _expected(grids: LifeGrids, vans, pairs, as_of, horizon_days):
     group = today.component[row]
     to_come = forecast(
         grids.grid, today.age[row], group, horizon_days / DAYS_PER_YEAR,
-        cell=cell, cells=len(cells), weight=today.likely[row] * share[row, van], season=season[group],
+        cell=cell, cells=len(cells), weight=today.counts[row] * share[row, van][:, None], season=season[group],
     )  # fmt: skip
     found[np.divmod(cells, len(vans))] = to_come.mean
     return found
