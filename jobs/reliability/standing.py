@@ -6,17 +6,8 @@ import numpy as np
 
 from jobs.reliability.alarm_budget import A_YEAR, budget
 from jobs.reliability.alarms import DRIFT, cumulative_sum, false_discovery, recent_against_earlier
-from jobs.reliability.streams import (
-    ANY,
-    NO_MONTH,
-    RECENT,
-    Family,
-    Lives,
-    Pieces,
-    Stretches,
-    watch_batches,
-    watch_rising,
-)
+from jobs.reliability.streams import RECENT, Family, watch_batches, watch_rising
+from jobs.reliability.stretches import ANY, NO_MONTH, Lives, Pieces, Stretches
 
 Array = np.ndarray
 SORTS = ("batch", "rising")

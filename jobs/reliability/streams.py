@@ -6,62 +6,15 @@ import numpy as np
 from scipy.special import betainc
 
 from jobs.reliability.alarms import DAYS_PER_YEAR, clock_at, expected_by_month
+from jobs.reliability.left_out import suspects, with_lives_left_out
+from jobs.reliability.stretches import ANY, NO_MONTH, Lives, Pieces, Stretches
 
 Array = np.ndarray
 EARLY_YEARS, RECENT = 3.0, 365
-ANY, UNKNOWN = -1, -2
-NO_MONTH = -1_000_000  # months count from January 1970, and earlier ones are negative
 LEAN = 1.0  # failures as expected that every baseline leans on
 BATCH_LEVELS = (
     ("supplier",), ("supplier", "month"), ("supplier", "part"), ("supplier", "part", "month"),
 )  # fmt: skip
-
-
-@dataclass(frozen=True)
-class Pieces:
-    """Watched stretches of component positions (n,), as life history gives them.
-
-    kind: component type; part, supplier: of what stands there since a renewal in care, UNKNOWN where no record tells,
-    ANY where it was there before; model: of the appliance; opened, closed, fitted: days; failed; in_place: still there
-    on the day of analysis.
-    """
-
-    kind: Array
-    part: Array
-    supplier: Array
-    model: Array
-    opened: Array
-    closed: Array
-    fitted: Array
-    failed: Array
-    in_place: Array
-
-
-@dataclass(frozen=True)
-class Stretches:
-    """The same at each age that they may have had (m,): which piece, entry and exit as ages, failed, weight."""
-
-    piece: Array
-    entry: Array
-    exit: Array
-    failed: Array
-    weight: Array
-
-    def of(self, rows) -> "Stretches":
-        return Stretches(*(column[rows] for column in vars(self).values()))
-
-
-@dataclass(frozen=True)
-class Lives:
-    """shape, scale: of each kind (kinds,); season: month factors (kinds, 12), January first."""
-
-    shape: Array
-    scale: Array
-    season: Array
-
-    def passed(self, kind, age):
-        """Failures to be expected up to an age."""
-        return (age / self.scale[kind]) ** self.shape[kind]
 
 
 @dataclass(frozen=True)
@@ -97,35 +50,47 @@ def watch_batches(pieces: Pieces, stretches: Stretches, lives: Lives, as_of: int
     """Fitted parts in their first three years against the rest of their kind: by supplier, part and fitting month.
 
     A stream of the same parts as a wider one is left out. The life of a kind is scaled so that the kind without the
-    stream failed as expected.
+    stream failed as expected; where a supplier's parts stand out, it is fitted without them.
     """
     early = stretches.of(stretches.entry < EARLY_YEARS)
     exit = np.minimum(early.exit, EARLY_YEARS)
     kind, kinds = pieces.kind[early.piece], lives.shape.size
     count = early.weight * (early.failed & (early.exit <= EARLY_YEARS))
-    all_failures = np.bincount(kind, count, kinds)
     hazard = early.weight * (lives.passed(kind, exit) - lives.passed(kind, early.entry))
-    all_expected = np.bincount(kind, hazard, kinds)
+    pairs = suspects(pieces, early, count, hazard, kinds)
+    lives = with_lives_left_out(pieces, stretches, lives, pairs)
+    all_failures = np.bincount(kind, count, kinds)
+    all_expected = np.append(np.bincount(kind, hazard, kinds), np.zeros(pairs.shape[1]))
     own = np.flatnonzero(pieces.supplier[early.piece] != ANY)
-    piece = early.piece[own]
+    piece, life = early.piece[own], kind[own].copy()
+    for number, (of_kind, supplier) in enumerate(pairs.T.tolist(), kinds):
+        rows = np.flatnonzero(kind == of_kind)
+        passed = lives.passed(number, exit[rows]) - lives.passed(number, early.entry[rows])
+        all_expected[number] = early.weight[rows] @ passed
+        life[(kind[own] == of_kind) & (pieces.supplier[piece] == supplier)] = number
     month = pieces.fitted.astype("datetime64[D]").astype("datetime64[M]").astype(np.int64)
     finest, fine = _numbered(pieces.kind[piece], pieces.supplier[piece], pieces.part[piece], month[piece])
+    of_stream = np.zeros(finest.shape[1], int)
+    of_stream[fine] = life
     edges = quarters(pieces.opened[piece].min(initial=as_of), as_of)
     expected = expected_by_month(
-        pieces.opened[piece], early.entry[own], exit[own], lives.shape[kind[own]], lives.scale[kind[own]], edges, fine,
+        pieces.opened[piece], early.entry[own], exit[own], lives.shape[life], lives.scale[life], edges, fine,
         streams=finest.shape[1], weight=early.weight[own],
-    ) * season_of(lives.season, edges)[finest[0]]  # fmt: skip
+    ) * season_of(lives.season, edges)[of_stream]  # fmt: skip
+    of_kind = all_failures[finest[0]], all_expected[of_stream]
     failing = np.flatnonzero(count[own] > 0)
     failed = fine[failing], piece[failing]
     names, found = ("kind", "supplier", "part", "month"), []
     taken: set[tuple] = set()
     for level in BATCH_LEVELS:
-        found.append(_level(level, names, finest, expected, failed, pieces, all_failures, all_expected, edges, taken))
+        found.append(_level(level, names, finest, expected, failed, pieces, of_kind, edges, taken))
     return found
 
 
-def _level(level, names, finest, expected, failed, pieces, all_failures, all_expected, edges, taken) -> Family:
-    """The family of one level; taken: sets of finest streams that a wider level has watched already."""
+def _level(level, names, finest, expected, failed, pieces, of_kind, edges, taken) -> Family:
+    """The family of one level. of_kind: of each finest stream the failures of its kind and those expected of it; taken:
+    sets of finest streams that a wider level has watched already.
+    """
     columns = [finest[names.index(name)] for name in ("kind", *level)]
     keys, of = _numbered(*columns)
     of = _without_known(of, finest, names, level, taken)
@@ -138,9 +103,10 @@ def _level(level, names, finest, expected, failed, pieces, all_failures, all_exp
     np.add.at(total, of[inside], expected[inside])
     stream, piece = of[failed[0]], failed[1]
     stream, piece = stream[stream >= 0], piece[stream >= 0]
-    failures, kind = np.bincount(stream, minlength=kept.size).astype(float), keys[0]
-    rest = np.maximum(all_failures[kind] - failures, 0.0)
-    rest_expected = np.maximum(all_expected[kind] - total.sum(axis=1), 0.0)
+    failures, whole = np.bincount(stream, minlength=kept.size).astype(float), np.zeros((2, kept.size))
+    whole[:, of[inside]] = np.stack(of_kind)[:, inside]
+    rest = np.maximum(whole[0] - failures, 0.0)
+    rest_expected = np.maximum(whole[1] - total.sum(axis=1), 0.0)
     key = _any(kept.size) | dict(zip(("kind", *level), keys, strict=True))
     told = failures, total.sum(axis=1), rest, rest_expected
     return _family("batch", key, told, total, edges, stream, piece, pieces, edges[:-1] <= edges[-1] - RECENT)

@@ -12,7 +12,7 @@ from jobs.reliability.history.ragged import look_up, runs
 from jobs.reliability.history.records import NONE
 from jobs.reliability.history.spells import CLOCKS, DAYS_PER_YEAR
 from jobs.reliability.standing import SORTS, Raised, find_alarms, members
-from jobs.reliability.streams import ANY, NO_MONTH, UNKNOWN, Lives, Pieces, Stretches
+from jobs.reliability.stretches import ANY, NO_MONTH, UNKNOWN, Lives, Pieces, Stretches
 from jobs.services.concerned import FittedPiece, fitted_pieces
 from jobs.services.life_grids import AgedSpells, aged_spells
 from jobs.stamp import kept

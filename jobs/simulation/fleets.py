@@ -6,7 +6,7 @@ import numpy as np
 
 from jobs.reliability.life import fit_weibull
 from jobs.reliability.seasons import month_factors
-from jobs.reliability.streams import Lives, Pieces, Stretches
+from jobs.reliability.stretches import Lives, Pieces, Stretches
 from jobs.reliability.taken_over import fit_taken_over
 from jobs.reliability.unseen_ages import spread_spells, unseen_ages
 from jobs.simulation.firms import Book, Law, Town, draw_book
