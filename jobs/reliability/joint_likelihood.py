@@ -6,7 +6,7 @@ from jobs.reliability.age_grid import GridHeights, age_grid
 from jobs.reliability.ages import log_ages
 from jobs.reliability.history.ragged import runs
 from jobs.reliability.mid_life import Ages, Block, gauss, parts
-from jobs.reliability.renewal import FINER, renewal_densities
+from jobs.reliability.renewal import renewal_densities
 from jobs.reliability.unseen import Prefixes, TakenOver, prefixes
 
 Array = np.ndarray
@@ -28,9 +28,11 @@ class JointLikelihood:
     as each position needs there. Source: Cox (1962), Renewal Theory, ch. 5; M by Xie (1989).
     """
 
-    def __init__(self, spells, over: TakenOver, groups, lost_rate=0.0, nodes=NODES, steps=STEPS, many=MANY, near=None):
+    def __init__(
+        self, spells, over: TakenOver, groups, lost_rate=0.0, nodes=NODES, steps=STEPS, many=MANY, near=None, finer=4
+    ):
         self.near = near
-        self.groups, self.steps, self.fine, self.rule = groups, steps, FINER * steps, gauss(nodes)
+        self.groups, self.steps, self.fine, self.rule = groups, steps, finer * steps, gauss(nodes)
         self.largest = _largest(spells, over, groups)
         entry, exit, failed, weight, group = spells
         self.known = log_ages(entry / self.largest[group], exit / self.largest[group], failed, weight, group)
@@ -201,7 +203,7 @@ class JointLikelihood:
 
     def _renewals(self, shape, log_scale):
         """Density of renewals up to each group's greatest age at the start of care, (k, groups, fine + 1)."""
-        table = renewal_densities(shape, log_scale, self.oldest, self.lost, self.steps)
+        table = renewal_densities(shape, log_scale, self.oldest, self.lost, self.steps, self.fine)
         return table.reshape(*shape.shape, self.fine + 1)
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 Array = np.ndarray
-STEPS, FINER, ROWS = 128, 4, 64
+STEPS, ROWS = 128, 64
 
 
 @dataclass(frozen=True)
@@ -80,8 +80,8 @@ def forward_survival(table: RenewalTable, age, later):
     return result
 
 
-def renewal_densities(shape, log_scale, reach, lost, steps):
-    """dM/dv at v = 0, 1 / fine .. 1, fine = 4 x steps, where the age is reach x v ** 2: (n, fine + 1).
+def renewal_densities(shape, log_scale, reach, lost, steps, fine):
+    """dM/dv at v = 0, 1 / fine .. 1, where the age is reach x v ** 2: (n, fine + 1).
 
     shape, log_scale: (n,), reach, lost: greatest age and renewals for other causes per unit of age, (n / k,), the
     same for each of k points. The density of the first life is exact; to it comes the slope of M less F, M by the
@@ -89,7 +89,7 @@ def renewal_densities(shape, log_scale, reach, lost, steps):
     has no error on average when it is read along straight lines.
     """
     shape, log_scale = np.ravel(shape)[:, None], np.ravel(log_scale)[:, None]
-    repeats, fine = shape.size // reach.size, FINER * steps
+    repeats = shape.size // reach.size
     reach, lost = np.tile(reach, repeats)[:, None], np.tile(lost, repeats)[:, None]
     coarse, _ = _midpoint_by_groups(shape, log_scale, reach, lost, steps // 2)
     later, failed = _midpoint_by_groups(shape, log_scale, reach, lost, steps)

@@ -12,7 +12,7 @@ from jobs.reliability.unseen import TakenOver, taken_over
 
 FIRST_LOOK = ((0.0, 0.0), (0.15, -0.1), (0.3, -0.2), (0.5, -0.3), (0.7, -0.4))  # of (log shape, log scale)
 FEW_STEPS, FEW_LOOKS = 3, 4  # of all groups together; those that need more go on by themselves
-ROUGH = {"nodes": 7, "steps": 16, "many": ((64, (8, 6)), (2000, (16, 10)))}
+ROUGH = {"nodes": 7, "steps": 16, "finer": 2, "many": ((64, (8, 6)), (2000, (16, 10)))}
 STEEP, TOO_STEEP = 8.0, 100.0  # shape x greatest age at the start of care / scale: for a finer table; to be told
 FINELY = {"steps": 256}
 NEARLY, SHORT = 0.02, 5e-3  # a step of the rough climb that is the last; those of its differences

@@ -5,7 +5,7 @@ from scipy.special import chdtri, gammaln, stdtrit
 
 Array = np.ndarray
 STEP, MOST_STEPS, CLOSE = 1e-3, 60, 1e-4  # a step so short leaves an error of its square
-LONGEST, SURE = 0.7, 2e-4  # step
+LONGEST, SURE = 0.7, 4e-4  # step
 LOWEST, HIGHEST = np.log(1e-3), np.log(1e3)  # of the shape
 AROUND = np.array([[0, 1, -1, 0, 0, 1], [0, 0, 0, 1, -1, 1]])
 DIRECTIONS, POINTS, LOOKS, NEAR_EDGE = 16, 360, 40, 0.01
@@ -54,12 +54,12 @@ def _derivatives(height, at, short):
     return middle, np.where(flat, 0.0, slope), np.where(flat, 0.0, bend)
 
 
-def settle(slopes, at, bend, most_steps=5):
+def settle(slopes, at, bend, most_steps=8):
     """The maximum to the last digits from a point (2, n) close by: Newton's steps with `bend` and exact slopes.
 
     slopes: function of points (2, n) and of the groups wanted (k,) that gives heights and slopes (3, k). The second
     derivatives are corrected by how the slopes change (symmetric, rank one). Returns the points, the heights, and
-    which groups settled: a step shorter than SURE leaves 1e-2 of its length.
+    which groups settled: a step shorter than SURE leaves a tenth of its length at most.
     """
     at, best, settled = np.array(at), np.full(at.shape[1], -np.inf), np.zeros(at.shape[1], bool)
     open_, bend = np.arange(at.shape[1]), np.array(bend)
