@@ -25,8 +25,8 @@ def run(say):
         stages = ", ".join(f"{stage} {wall:.2f} s" for stage, (wall, _) in seconds.items())
         wall, processor = (sum(column) for column in zip(*seconds.values(), strict=True))
         say(f"  {told['spells']:,} spells: {stages}; in all {wall:.2f} s, of the processor {processor:.2f} s")
-        say(f"  {told['fitted']} of {told['groups']} groups fitted; most memory {told['megabytes']:,.0f} MB, of which ")
-        say(f"{told['before']:,.0f} MB before the first row was read")
+        memory = f"{told['megabytes']:,.0f} MB, of which {told['before']:,.0f} MB before the first row was read"
+        say(f"  {told['fitted']} of {told['groups']} groups fitted; most memory {memory}")
 
 
 def _apart(folder, *what):
