@@ -53,22 +53,28 @@ def gain_words(found, name, currency):
 
 
 def holding_words(test, currency):
-    """What the proposal saves or costs in holding beside what lies in the vans today, over the days replayed."""
+    """(why, the sum) of what the proposal saves or costs in holding beside today's vans, over the days replayed.
+
+    None where that cannot be reckoned: nothing known of today's vans, or no job to weigh it against.
+    """
     found, inputs = test.result, test.inputs
     today, share = found.get("cash_today"), inputs.get("holding_per_year")
-    if not known(today) or not known(share) or not inputs.get("vans"):
+    if not (known(today) and known(share) and inputs.get("vans") and found["jobs"]):
         return None
     years = ((test.last - test.first).days + 1) / 365.25
     saved = (today - found["cash"]) * len(inputs["vans"]) * share * years
     net = found["against_fact"]["money"] + saved
-    less = "less" if saved >= 0 else "more"
-    return (
+    why = (
         f"The vans hold {money(today, currency, 0)} each today, against {money(found['cash'], currency, 0)} in the "
-        f"proposal: over these days holding costs {money(abs(saved), currency, 0)} {less}. Visits, runs and holding "
-        f"together, the proposal comes out {money(abs(net), currency, 0)} "
-        f"{'ahead of' if net >= 0 else 'behind'} the vans as they were. What they held at the time is not in the book, "
-        "so this takes today’s worth for it."
+        f"proposal: over these days holding costs {money(abs(saved), currency, 0)} {'less' if saved >= 0 else 'more'}. "
+        "What they held at the time is not in the book, so this takes today’s worth for it."
     )
+    ahead = "ahead of" if net >= 0 else "behind"
+    total = (
+        f"Visits, runs and holding together, the proposal comes out {money(abs(net), currency, 0)} {ahead} the vans "
+        "as they were."
+    )
+    return why, total
 
 
 def _signed(value, places=1):
