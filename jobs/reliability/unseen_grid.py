@@ -47,7 +47,8 @@ class _Search:
         self.before, self.over, self.found = before, over, found
         seen = watched(over)
         self.height = JointLikelihood(NONE, seen, before.groups, lost_rate, AGES, many=())
-        self.known = SpellSums(*spells, unit=before.unit)
+        entry, exit, failed, weight, group = spells
+        self.known = SpellSums(entry, exit, failed, weight, group, before.unit)
         entry, exit, failed, _, group = spread_spells(over, found)
         self.silent = np.repeat(over.weight < 1, AGES + 1)
         self.spread = SpellSums(entry, exit, failed, np.repeat(over.weight, AGES + 1), group, before.unit)
