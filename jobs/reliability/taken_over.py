@@ -88,7 +88,7 @@ class _Climb:
         for some in self._kinds(usable & near):
             at[:, some], best[some], settled[some] = self._settle(some, at[:, some], bend[:, :, some])
         for some in self._kinds(usable & ~settled):
-            exact = self._exactly(some)
+            exact = self._alone(some, {"nodes": 32, "many": ()} | (FINELY if self.steep[some[0]] else {}))
             at[:, some], best[some], bend[:, :, some], settled[some] = maximum(exact, start[:, some])
         told = np.exp(at[0] - at[1]) * rough.oldest < TOO_STEEP
         return at, best, bend, settled & told
@@ -98,12 +98,12 @@ class _Climb:
         return [some for kind in (self.steep, ~self.steep) if (some := np.flatnonzero(chosen & kind)).size]
 
     def _settle(self, some, at, bend):
-        return settle(lambda points, few: self._exactly(some[few]).slopes(points), at, bend)
+        return settle(lambda points, few: self._exactly(some[few], self.rough_at).slopes(points), at, bend)
 
-    def _exactly(self, some):
-        """The likelihood of some groups, all steep or none, each position by itself."""
-        near = np.exp(self.rough_at[:, some])
-        return self._alone(some, {"many": (), "near": near} | (FINELY if self.steep[some[0]] else {}))
+    def _exactly(self, some, about):
+        """The likelihood of some groups, all steep or none, each position by itself, about some points (2, groups)."""
+        how = {"many": (), "near": np.exp(about[:, some])} | (FINELY if self.steep[some[0]] else {})
+        return self._alone(some, how)
 
     def _alone(self, some, how):
         chosen = np.zeros(self.rough.groups, bool)
@@ -126,7 +126,7 @@ class _Climb:
         table = region_limits(height, at, self.rough_best, bend, level, failures, FEW_LOOKS)
         table = {name: np.where(usual, values, np.nan) for name, values in table.items()}
         slow = np.flatnonzero(usual & np.isnan(table["shape_low"]))
-        parts = [(some, best, at, self._exactly(some)) for some in self._kinds(found & ~usual)]
+        parts = [(some, best, at, self._exactly(some, at)) for some in self._kinds(found & ~usual)]
         parts += [(slow, self.rough_best, self.rough_at, self._alone(slow, ROUGH))] if slow.size else []
         for some, top, there, likelihood in parts:
             own = region_limits(
