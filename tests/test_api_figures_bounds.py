@@ -55,6 +55,8 @@ def test_nobody_without_a_role_sees_figures(path):
         ("spells/", {"silence": "loud"}, "silence"),
         ("failures/", {"by": "colour"}, "by"),
         ("failures/", {"component": "flux"}, "component"),
+        ("failures/", {"maker": "Norwick", "by": "month"}, "maker"),
+        ("failures/", {"supplier": "Depot"}, "supplier"),
         ("forecasts/", {"days": "0"}, "days"),
         ("forecasts/", {"days": "731"}, "days"),
         ("forecasts/", {"days": "30.5"}, "days"),

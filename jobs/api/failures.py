@@ -54,15 +54,22 @@ class FailureList(ComputedList):
     pagination_class = pages(as_of=DAY, by=TEXT, level=NUMBER, method=TEXT)
 
     def get_rows(self, *, as_of, by):
+        self._refuse_others(by)
         if by == "month":
             self.told = {"as_of": as_of.isoformat(), "by": by, "level": 0.9, "method": MONTHLY}
             return Rows(_months(as_of, self.request.query_params.get("component")))
         found = failures.grouped_counts(as_of, by if by == "component" else f"component,{by}")
         self.told = {"as_of": as_of.isoformat(), "by": by, "level": found.level, "method": found.method}
-        recent = failures.fleet(as_of).recent if by == "component" else {}
+        recent = failures.fleet(as_of, failures.COUNTED).recent if by == "component" else {}
         names = dict(ComponentType.objects.values_list("key", "name"))
         rows = [_row(group, by, names, recent) for group in found.groups]
         return Rows(sorted(rows, key=lambda row: -row["failures"]))
+
+    def _refuse_others(self, by):
+        """A filter of another way of counting would leave nothing, and say so of nothing."""
+        for name in ("model", "maker", "supplier"):
+            if self.request.query_params.get(name) and by != name:
+                raise serializers.ValidationError({name: f"Only with by={name}."})
 
 
 def _blank():
