@@ -14,6 +14,7 @@ DRAWS_TO_SEARCH = 400
 DRAWS_TO_REPORT = 4000
 LONGEST_ORDER = 150
 FEW_LEVELS = 300
+TRIED_AT_ONCE, SWAPPED_IN = 16, 12
 PRICES = (0.0, 0.5, 1.5, 4.0, 10.0, 30.0)
 
 
@@ -197,26 +198,51 @@ def _climb(net, least, most, recipes, dear):
     """The whole recipe that pays best, again and again, then exchanges, until nothing gains."""
     wanted = np.unique(recipes.reshape(-1, recipes.shape[2]), axis=0)
     wanted = wanted[wanted.max(axis=1) < 30_000]
-    at = np.asarray(least).copy()
-    best = float(net(at[None])[0])
-    for adding in (True, False):
-        for _ in range(60 if adding else 15):
-            trials = _moves(at, wanted, least, most, adding=adding)
-            gains = net(trials) - best if len(trials) else np.zeros(1)
-            score = gains / np.maximum((trials - at) @ dear, 1e-9) if adding and len(trials) else gains
-            top = int(np.where(gains > 1e-9, score, -np.inf).argmax())
-            if gains[top] <= 1e-9:
+    at, scores = _added(net, np.asarray(least).copy(), least, most, wanted, dear)
+    best, likely = float(net(at[None])[0]), wanted[np.argsort(-scores)[:SWAPPED_IN]]
+    for _ in range(15):
+        trials = _exchanges(at, likely, least, most)
+        gains = net(trials) - best if len(trials) else np.zeros(1)
+        top = int(gains.argmax())
+        if gains[top] <= 1e-9:
+            break
+        at, best = trials[top], best + gains[top]
+
+
+def _added(net, at, least, most, wanted, dear):
+    """(levels, score of each recipe when last tried): whole recipes added while one pays, best per cost first.
+
+    What a recipe scored before is taken as the most that it may score now, so that only the likely ones are tried.
+    """
+    scores, best = np.full(len(wanted), np.inf), float(net(at[None])[0])
+    for _ in range(60):
+        fresh, found = np.zeros(len(wanted), bool), None
+        while found is None or scores[~fresh].max(initial=-np.inf) > found[0]:
+            few = np.flatnonzero(~fresh)[np.argsort(-scores[~fresh], kind="stable")[:TRIED_AT_ONCE]]
+            if not len(few) or scores[few].max() <= 0:
                 break
-            at, best = trials[top], best + gains[top]
+            trials = np.vstack([np.maximum(at, wanted[few]), at + wanted[few]])
+            fine, gains = _allowed(trials, at, least, most), np.full(len(trials), -np.inf)
+            gains[fine] = net(trials[fine]) - best if fine.any() else 0.0
+            score = np.where(gains > 1e-9, gains / np.maximum((trials - at) @ dear, 1e-9), -np.inf)
+            scores[few], fresh[few] = score.reshape(2, -1).max(axis=0), True
+            top = int(score.argmax())
+            if found is None or score[top] > found[0]:
+                found = score[top], trials[top], gains[top]
+        if found is None or not np.isfinite(found[0]):
+            break
+        at, best = found[1], best + found[2]
+    return at, scores
 
 
-def _moves(at, wanted, least, most, *, adding):
-    """Level vectors one move away: one recipe more, or a piece fewer with or without a recipe instead."""
-    more = np.vstack([np.maximum(at, wanted), at + wanted])
-    if not adding:
-        fewer = at - np.eye(len(at), dtype=int)
-        fewer = fewer[(fewer >= least).all(axis=1)]
-        swaps = (fewer[:, None, :] + wanted).reshape(-1, len(at)) if len(fewer) else fewer
-        more = np.vstack([more, fewer, swaps])
-    more = np.unique(more, axis=0)
-    return more[(more <= most).all(axis=1) & (more >= least).all(axis=1) & (more != at).any(axis=1)]
+def _exchanges(at, wanted, least, most):
+    """Level vectors with a recipe more, or a piece fewer with or without a recipe instead."""
+    fewer = at - np.eye(len(at), dtype=int)
+    fewer = fewer[(fewer >= least).all(axis=1)]
+    swaps = (fewer[:, None, :] + wanted).reshape(-1, len(at)) if len(fewer) else fewer
+    trials = np.unique(np.vstack([np.maximum(at, wanted), at + wanted, fewer, swaps]), axis=0)
+    return trials[_allowed(trials, at, least, most)]
+
+
+def _allowed(trials, at, least, most):
+    return (trials <= most).all(axis=1) & (trials >= least).all(axis=1) & (trials != at).any(axis=1)

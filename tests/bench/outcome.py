@@ -18,6 +18,7 @@ from inventory.stocking.demand import Demand
 from inventory.stocking.replay import replay, simple_rule
 from inventory.stocking.van_load import best_levels
 from jobs import history
+from jobs import lives as usual
 from jobs.invented import firm as invented
 from jobs.invented import lives
 from jobs.past_jobs import past_work, use_last_year
@@ -82,10 +83,10 @@ def _one_firm(seed, scale):
 
 def _told_the_truth(problem, truth, cash):
     """The same problem with true rates, as certain as can be, and the proposal's cash to spend as does most."""
-    here = history.in_care(DAY)
+    here = history.in_care(DAY, silence=usual.SILENCE)  # who is still in care nobody tells: weighed as in the proposal
     vans = list(Place.objects.vans().order_by("key"))
     share, _ = van_shares(here, vans)
-    expected = _expected_failures(here, truth)
+    expected = _expected_failures(here, truth) * here.weight
     names = np.array(
         [
             f"{here.names.components[c]} / {here.names.models[m]}"
