@@ -24,7 +24,8 @@ def write(appliances, rng, on_service=0.5):
     yearly = [np.arange(care[i] + 365, end, 365) for i in np.flatnonzero(service)]
     of_service = np.repeat(np.flatnonzero(service), [days.size for days in yearly])
     with connection.cursor() as cursor:
-        cursor.execute("PRAGMA synchronous=OFF")
+        for quick in ("synchronous=OFF", "journal_mode=OFF", "mmap_size=0", "cache_size=-500000"):
+            cursor.execute(f"PRAGMA {quick}").fetchall()
         _catalogue()
         _rows("jobs.Appliance", {
             "pk": range(1, appliances + 1), "number": [f"A{n:07}" for n in range(appliances)],
