@@ -65,7 +65,11 @@ OFFICE = [
     ("Work", "job_list", JOBS | VISITS),
     ("Parts", "part_list", {"part_list", "part_detail"}),
     ("Prices", "price_list", {"price_list", "price_file"}),
-    ("Orders", "order_list", {"order_list", "order_detail", "order_change", "order_paper", "order_receive", "store_levels"}),
+    (
+        "Orders",
+        "order_list",
+        {"order_list", "order_detail", "order_change", "order_paper", "order_receive", "store_levels"},
+    ),
     ("Vans", "van_list", VANS),
 ]
 PHONE = [
