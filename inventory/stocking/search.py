@@ -7,23 +7,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from .arrivals import LONGEST_ORDER, Arrivals, arrivals_of, many_arrivals
 from .demand import largest_count, pooled_pmf
 from .values import all_levels
 
 DRAWS_TO_SEARCH = 400
 DRAWS_TO_REPORT = 4000
-LONGEST_ORDER = 150
 FEW_LEVELS = 300
 TRIED_AT_ONCE, SWAPPED_IN = 16, 12
 PRICES = (0.0, 0.5, 1.5, 4.0, 10.0, 30.0)
-
-
-@dataclass(frozen=True)
-class Arrivals:
-    """Orders of jobs in an interval. kinds: (orders, longest), job numbers, −1 after the last. chance: (orders,)."""
-
-    kinds: np.ndarray
-    chance: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -43,10 +35,11 @@ class Searched:
         return float(worth[0]), float(done[0])
 
 
-def searched_values(problem, cluster, least, most, demands, rng) -> Searched:
+def searched_values(problem, cluster, least, most, demands, rng, limits=(np.inf, np.inf, np.inf)) -> Searched:
     """Promising levels of a large cluster in one van, with simulated worth and done.
 
-    least, most: (parts,). demands: [job] lists of Demand. rng: numpy Generator.
+    least, most: (parts,). demands: [job] lists of Demand. rng: numpy Generator. limits: cash, litres and kilograms
+    of the van, within which the last climb keeps.
     """
     draw = _drawing(demands, rng)
     recipes, costs = _recipe_table(cluster), np.array([job.cost for job in cluster.jobs])
@@ -60,11 +53,20 @@ def searched_values(problem, cluster, least, most, demands, rng) -> Searched:
         known.update(zip(map(tuple, levels.tolist()), worth, strict=True))
         return worth
 
+    def in_box(trials, at):
+        return (trials <= most).all(axis=1) & (trials >= least).all(axis=1) & (trials != at).any(axis=1)
+
+    def in_room(trials, at):
+        return in_box(trials, at) & (trials @ pieces <= np.asarray(limits) + 1e-9).all(axis=1)
+
     few = np.prod(np.subtract(most, least) + 1.0) <= FEW_LEVELS
     for thing in () if few else range(3):
         for price in PRICES if pieces[:, thing].any() else ():
             dear = pieces[:, 0] * holding + pieces[:, thing] * price * pieces[:, 0].sum() / pieces[:, thing].sum()
-            _climb(lambda levels, dear=dear: worth_of(levels) * yearly - levels @ dear, least, most, recipes, dear)
+            _climb(lambda levels, dear=dear: worth_of(levels) * yearly - levels @ dear, least, in_box, recipes, dear)
+    if not few and np.isfinite(limits).any():
+        cost, tight = pieces[:, 0] * holding, pieces @ (1 / np.maximum(limits, 1e-9))
+        _climb(lambda levels: worth_of(levels) * yearly - levels @ cost, least, in_room, recipes, tight + 1e-9)
     levels = least + all_levels(np.subtract(most, least)) if few else _promising(known, pieces, least)
     final = draw(DRAWS_TO_REPORT)
     worth, done = (
@@ -86,21 +88,6 @@ def _drawing(demands, rng):
     return lambda draws: arrivals_of(pmfs, draws, rng)
 
 
-def many_arrivals(demands, draws, rng) -> Arrivals:
-    """The first LONGEST_ORDER jobs of drawn intervals, where there are so many that no van can serve them all."""
-    counts = np.zeros((draws, len(demands)))
-    for j, job in enumerate(demands):
-        for d in job:
-            part = rng.choice(len(d.weights), size=draws, p=d.weights)
-            rate = rng.gamma(d.failures[part], d.per_interval[part] / d.exposure[part])
-            counts[:, j] += rng.poisson(np.minimum(rate, 1e15))
-    total = counts.sum(axis=1)
-    share = np.cumsum(counts, axis=1) / np.maximum(total, 1)[:, None]
-    kinds = (rng.random((draws, LONGEST_ORDER))[..., None] > share[:, None, :]).sum(axis=2)
-    kinds[np.arange(LONGEST_ORDER) >= total[:, None]] = -1
-    return Arrivals(kinds, np.full(draws, 1 / draws))
-
-
 def _per_piece(part):
     return part.price, part.litres, part.kilograms
 
@@ -115,46 +102,6 @@ def _recipe_table(cluster):
             for part, pieces in recipe:
                 table[j, r, part] = pieces
     return table
-
-
-def arrivals_of(pmfs, draws, rng) -> Arrivals:
-    """Single jobs with their exact chance, then `draws` orders of two or more. pmfs: (jobs, top + 1)."""
-    jobs, top = pmfs.shape[0], pmfs.shape[1] - 1
-    sums = [np.eye(1, top + 1)[0]]
-    for pmf in pmfs:
-        sums.append(np.convolve(sums[-1], pmf)[: top + 1])
-    only = np.array([np.prod(np.where(np.arange(jobs) == j, pmfs[:, min(1, top)], pmfs[:, 0])) for j in range(jobs)])
-    single = np.full((jobs, max(top, 1)), -1)
-    single[:, 0] = np.arange(jobs)
-    several = sums[-1].copy()
-    several[:2] = 0
-    if several.sum() <= 0:
-        return Arrivals(single, only)
-    totals = np.sort(rng.choice(top + 1, size=draws, p=several / several.sum()))[::-1]
-    counts = _split(totals, pmfs, sums, rng)
-    kinds = _shuffled(counts, top, rng)
-    chance = np.full(draws, several.sum() / draws)
-    return Arrivals(np.vstack([kinds, single]), np.append(chance, only))
-
-
-def _split(totals, pmfs, sums, rng):
-    """Counts of each kind that add up to the totals, drawn from their joint distribution, (draws, jobs)."""
-    left, counts = totals.copy(), np.zeros((len(totals), len(pmfs)), int)
-    for j in range(len(pmfs) - 1, -1, -1):
-        for n in np.unique(left):
-            rows = np.flatnonzero(left == n)
-            odds = pmfs[j, : n + 1] * sums[j][n::-1][: n + 1]
-            counts[rows, j] = rng.choice(n + 1, size=len(rows), p=odds / odds.sum())
-        left = left - counts[:, j]
-    return counts
-
-
-def _shuffled(counts, top, rng):
-    kinds = np.full((len(counts), top), -1)
-    for i, row in enumerate(counts):
-        order = rng.permutation(np.repeat(np.arange(len(row)), row))
-        kinds[i, : len(order)] = order
-    return kinds
 
 
 def simulated(levels, recipes, costs, arrivals):
@@ -194,14 +141,14 @@ def _any_left(stock, recipes):
     return any((stock >= recipe).all(axis=2).any() for recipe in recipes.reshape(-1, recipes.shape[2]))
 
 
-def _climb(net, least, most, recipes, dear):
+def _climb(net, least, allowed, recipes, dear):
     """The whole recipe that pays best, again and again, then exchanges, until nothing gains."""
     wanted = np.unique(recipes.reshape(-1, recipes.shape[2]), axis=0)
     wanted = wanted[wanted.max(axis=1) < 30_000]
-    at, scores = _added(net, np.asarray(least).copy(), least, most, wanted, dear)
+    at, scores = _added(net, np.asarray(least).copy(), allowed, wanted, dear)
     best, likely = float(net(at[None])[0]), wanted[np.argsort(-scores)[:SWAPPED_IN]]
     for _ in range(15):
-        trials = _exchanges(at, likely, least, most)
+        trials = _exchanges(at, likely, allowed)
         gains = net(trials) - best if len(trials) else np.zeros(1)
         top = int(gains.argmax())
         if gains[top] <= 1e-9:
@@ -209,7 +156,7 @@ def _climb(net, least, most, recipes, dear):
         at, best = trials[top], best + gains[top]
 
 
-def _added(net, at, least, most, wanted, dear):
+def _added(net, at, allowed, wanted, dear):
     """(levels, score of each recipe when last tried): whole recipes added while one pays, best per cost first.
 
     What a recipe scored before is taken as the most that it may score now, so that only the likely ones are tried.
@@ -222,7 +169,7 @@ def _added(net, at, least, most, wanted, dear):
             if not len(few) or scores[few].max() <= 0:
                 break
             trials = np.vstack([np.maximum(at, wanted[few]), at + wanted[few]])
-            fine, gains = _allowed(trials, at, least, most), np.full(len(trials), -np.inf)
+            fine, gains = allowed(trials, at), np.full(len(trials), -np.inf)
             gains[fine] = net(trials[fine]) - best if fine.any() else 0.0
             score = np.where(gains > 1e-9, gains / np.maximum((trials - at) @ dear, 1e-9), -np.inf)
             scores[few], fresh[few] = score.reshape(2, -1).max(axis=0), True
@@ -235,14 +182,10 @@ def _added(net, at, least, most, wanted, dear):
     return at, scores
 
 
-def _exchanges(at, wanted, least, most):
+def _exchanges(at, wanted, allowed):
     """Level vectors with a recipe more, or a piece fewer with or without a recipe instead."""
     fewer = at - np.eye(len(at), dtype=int)
-    fewer = fewer[(fewer >= least).all(axis=1)]
+    fewer = fewer[(fewer >= 0).all(axis=1)]
     swaps = (fewer[:, None, :] + wanted).reshape(-1, len(at)) if len(fewer) else fewer
     trials = np.unique(np.vstack([np.maximum(at, wanted), at + wanted, fewer, swaps]), axis=0)
-    return trials[_allowed(trials, at, least, most)]
-
-
-def _allowed(trials, at, least, most):
-    return (trials <= most).all(axis=1) & (trials >= least).all(axis=1) & (trials != at).any(axis=1)
+    return trials[allowed(trials, at)]

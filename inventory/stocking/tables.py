@@ -50,8 +50,7 @@ class VanTable:
 
     def limits(self):
         """Cash, litres, kilograms, (3,); what is pinned beats them, so nothing else may use what is left."""
-        given = (self.van.budget, self.van.litres, self.van.kilograms)
-        return np.maximum([np.inf if g is None else g for g in given], self.least_use)
+        return np.maximum(_limits(self.van), self.least_use)
 
     def options(self, value):
         """As Options by that value, with a trifle for thrift, so that of equals the cheaper and lighter is taken."""
@@ -95,8 +94,13 @@ def _solved(problem, cluster, vans, rng):
         values = exact_values(cluster, upper, demands, depth)
         return {(v, cluster): (values, i) for i, v in enumerate(vans)}
     return {
-        (v, cluster): (searched_values(problem, cluster, *bounds[i], demands[i], rng), 0) for i, v in enumerate(vans)
+        (v, cluster): (searched_values(problem, cluster, *bounds[i], demands[i], rng, _limits(problem.vans[v])), 0)
+        for i, v in enumerate(vans)
     }
+
+
+def _limits(van):
+    return np.array([np.inf if x is None else x for x in (van.budget, van.litres, van.kilograms)])
 
 
 def _worth_having(problem, cluster, least, most, demands):
