@@ -56,7 +56,7 @@ def kept(name, make, *parts):
     """
     settings = [str(value) for name, value in vars(Setting.current()).items() if name != "_state"]
     subject = hashlib.sha256(repr([name, settings, parts]).encode()).hexdigest()
-    key = f"{subject}-{stamp()}"
+    key = f"{subject}-{stamp()}".replace(" ", "-")  # a cache outside this process takes no spaces
     made = cache.get(key)
     if made is None:
         made = _before_the_newest(subject, key, make) or _make(subject, key, make)
