@@ -91,7 +91,8 @@ def passes(problem: Problem, *, handling: float, intervals: float, most: int = 5
     A line is a part, a giver and a taker. handling: money per piece passed. intervals: restocks over which a piece
     would otherwise stay where it is. Room and pins of both vans are kept; what parts do together counts.
     """
-    stocks, found = Stocks(problem, rng), []
+    stocks = Stocks(problem, rng)
+    found: list[Pass] = []
     while (best := _best(stocks, handling, intervals)) is not None and best.worth > 0:
         lines = {(p.part, p.giver, p.taker) for p in (*found, best)}
         if len(lines) > most:
@@ -124,7 +125,8 @@ def returns(
     worth on board in a year is less than the holding that it saves as the store's next one, less handling: only while
     the store would hand it out within the year.
     """
-    stocks, found, yearly = Stocks(problem, rng), [], problem.intervals_per_year
+    stocks, yearly = Stocks(problem, rng), problem.intervals_per_year
+    found: list[Pass] = []
     there = dict(in_store)
     saved = {p.part: problem.money.holding_per_year * p.price for p in problem.parts}
     while True:

@@ -100,7 +100,7 @@ def _free_now(stock: StandingStock):
         for part, n in van.now.items():
             found[part].append((stock.places[van.van], n))
     for part, n in stock.in_store.items():
-        if n:
+        if n and stock.store is not None:
             found[part].append((stock.store, n))
     return found
 

@@ -13,6 +13,7 @@ from jobs.models import LoadLine
 from jobs.services.firm_problem import firm_season
 
 RULES = Damping()
+MOST_CHANGES = RULES.most_changes or 0
 WEEK = timedelta(days=7)
 
 
@@ -22,7 +23,7 @@ def rules_for(van: Place, day: date) -> Damping:
         return replace(RULES, most_changes=None)
     accepted = LoadLine.objects.filter(proposal__van=van, accepted_at__date__gt=day - WEEK, accepted_at__date__lte=day)
     made = accepted.exclude(now=F("proposed")).count()
-    return replace(RULES, most_changes=max(0, RULES.most_changes - made))
+    return replace(RULES, most_changes=max(0, MOST_CHANGES - made))
 
 
 def weeks_carried(van: Place, day: date) -> dict[str, float]:
