@@ -153,9 +153,35 @@ def test_a_component_that_nobody_has_says_so(owner):
     assert owner.get(reverse("component_spells", args=[component.pk])).status_code == 404
 
 
-@pytest.mark.parametrize("name", ["week", "component_list", "margin_list", "cash_list", "not_charged_list"])
+EMPTY = ["week", "component_list", "alarm_list", "forecast", "margin_list", "cash_list", "not_charged_list"]
+
+
+@pytest.mark.parametrize("name", EMPTY)
 def test_an_empty_firm_gets_pages_that_say_what_to_do(owner, name):
     without_nothing(owner.get(reverse(name)))
+
+
+@pytest.mark.parametrize("by", ["model", "maker", "supplier", "month"])
+def test_every_way_of_counting_failures_stands_a_firm_without_any(owner, by):
+    page = owner.get(reverse("component_list"), {"by": by})
+    without_nothing(page)
+    assert "Import the firm" in text_of(page) or by == "month"
+    firm(3)
+    without_nothing(owner.get(reverse("component_list"), {"by": by}))
+
+
+def test_a_component_without_any_known_age_still_has_its_pages(owner):
+    component, appliances = firm(6)
+    for appliance, age in zip(appliances, (2, 3, 4), strict=False):
+        fails(component, appliance, age)
+    for appliance in appliances:
+        appliance.installed_on, appliance.installed_precision = None, "unknown"
+        appliance.save()
+    cache.clear()
+    for name in ("component_detail", "component_checks", "component_spells"):
+        without_nothing(owner.get(reverse(name, args=[component.pk])))
+    without_nothing(owner.get(reverse("appliance_detail", args=[appliances[0].pk])))
+    without_nothing(owner.get(reverse("forecast")))
 
 
 def test_the_failures_as_a_file_hold_the_limits_too(owner):
