@@ -9,7 +9,7 @@ from django.db.models import Q, Sum
 
 from firm.models import Setting
 from firm.words import SIGNS
-from inventory.models import CarryLevel, Order, OrderLine, Part, Place, ReceiptLine, Stock
+from inventory.models import CarryLevel, Order, OrderLine, Part, Place, ReceiptLine, Stock, Supplier
 from inventory.services import pricing
 from inventory.services.store_levels import StoreRow, store_levels
 from inventory.stocking.reorder import OrderLine as Candidate
@@ -22,7 +22,7 @@ ZERO = Decimal(0)
 class Proposal:
     """What one supplier should be sent: rows of (Source, pieces wanted, why, job number)."""
 
-    supplier: object
+    supplier: Supplier
     rows: list = field(default_factory=list)
 
     @property
