@@ -54,20 +54,11 @@ def watch_batches(pieces: Pieces, stretches: Stretches, lives: Lives, as_of: int
     """
     early = stretches.of(stretches.entry < EARLY_YEARS)
     exit = np.minimum(early.exit, EARLY_YEARS)
-    kind, kinds = pieces.kind[early.piece], lives.shape.size
     count = early.weight * (early.failed & (early.exit <= EARLY_YEARS))
-    hazard = early.weight * (lives.passed(kind, exit) - lives.passed(kind, early.entry))
-    pairs = suspects(pieces, early, count, hazard, kinds)
-    lives = with_lives_left_out(pieces, stretches, lives, pairs)
-    all_failures = np.bincount(kind, count, kinds)
-    all_expected = np.append(np.bincount(kind, hazard, kinds), np.zeros(pairs.shape[1]))
+    all_failures = np.bincount(pieces.kind[early.piece], count, lives.shape.size)
+    lives, life, all_expected = _lives_to_judge_by(pieces, stretches, lives, early, exit, count)
     own = np.flatnonzero(pieces.supplier[early.piece] != ANY)
-    piece, life = early.piece[own], kind[own].copy()
-    for number, (of_kind, supplier) in enumerate(pairs.T.tolist(), kinds):
-        rows = np.flatnonzero(kind == of_kind)
-        passed = lives.passed(number, exit[rows]) - lives.passed(number, early.entry[rows])
-        all_expected[number] = early.weight[rows] @ passed
-        life[(kind[own] == of_kind) & (pieces.supplier[piece] == supplier)] = number
+    piece, life = early.piece[own], life[own]
     month = pieces.fitted.astype("datetime64[D]").astype("datetime64[M]").astype(np.int64)
     finest, fine = _numbered(pieces.kind[piece], pieces.supplier[piece], pieces.part[piece], month[piece])
     of_stream = np.zeros(finest.shape[1], int)
@@ -85,6 +76,23 @@ def watch_batches(pieces: Pieces, stretches: Stretches, lives: Lives, as_of: int
     for level in BATCH_LEVELS:
         found.append(_level(level, names, finest, expected, failed, pieces, of_kind, edges, taken))
     return found
+
+
+def _lives_to_judge_by(pieces, stretches, lives: Lives, early, exit, count):
+    """Lives of the kinds and, after them, of those without a supplier whose parts stand out; the number of the life that
+    each early stretch is judged by; failures expected of each life's kind by it.
+    """
+    kind, kinds = pieces.kind[early.piece], lives.shape.size
+    hazard = early.weight * (lives.passed(kind, exit) - lives.passed(kind, early.entry))
+    pairs = suspects(pieces, early, count, hazard, kinds)
+    lives, life = with_lives_left_out(pieces, stretches, lives, pairs), kind.copy()
+    expected = np.append(np.bincount(kind, hazard, kinds), np.zeros(pairs.shape[1]))
+    for number, (of_kind, supplier) in enumerate(pairs.T.tolist(), kinds):
+        rows = np.flatnonzero(kind == of_kind)
+        passed = lives.passed(number, exit[rows]) - lives.passed(number, early.entry[rows])
+        expected[number] = early.weight[rows] @ passed
+        life[rows[pieces.supplier[early.piece[rows]] == supplier]] = number
+    return lives, life, expected
 
 
 def _level(level, names, finest, expected, failed, pieces, of_kind, edges, taken) -> Family:
