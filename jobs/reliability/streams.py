@@ -79,7 +79,7 @@ def watch_batches(pieces: Pieces, stretches: Stretches, lives: Lives, as_of: int
 
 
 def _lives_to_judge_by(pieces, stretches, lives: Lives, early, exit, count):
-    """Lives of the kinds and, after them, of those without a supplier whose parts stand out; the number of the life that
+    """Lives of the kinds and, after them, of those without a supplier whose parts stand out; number of the life that
     each early stretch is judged by; failures expected of each life's kind by it.
     """
     kind, kinds = pieces.kind[early.piece], lives.shape.size
