@@ -32,8 +32,13 @@ def number(value, places=1):
     return text.replace("-", "−") if text.strip("-0.,") else text.lstrip("-")
 
 
+LONG = 1000  # years: what lasts longer is not told apart
+
+
 def years(value):
-    """15.7 years, one place below twenty and none above."""
+    """15.7 years, one place below twenty and none above; over 1,000 years is all that is said of what lasts longer."""
+    if known(value) and value > LONG:
+        return f"over {number(LONG, 0)} years"
     return f"{number(value, 1 if value < 20 else 0)} years" if known(value) else UNKNOWN
 
 
@@ -44,6 +49,13 @@ def between(low, high, show=number):
     if known(low):
         return f"over {show(low)}"
     return f"up to {show(high)}" if known(high) else "range not known"
+
+
+def span_of_years(low, high):
+    """The ends of a range of years as they are told: an end beyond a thousand years is none."""
+    return (low if known(low) and low <= LONG else LONG if known(low) else None), (
+        high if known(high) and high <= LONG else None
+    )
 
 
 def per_cent(share, places=0):

@@ -1,7 +1,7 @@
 """One component type under every assumption, side by side."""
 
 from firm.tables import Column, Table
-from firm.words import between, number
+from firm.words import LONG, between, known, number, span_of_years
 from jobs import failure_words
 
 FIGURES = [
@@ -60,10 +60,12 @@ def _years(key, label):
     def span(row):
         if row[key] is None and row[f"{key}_low"] is None:
             return ""
-        return between(row[f"{key}_low"], row[f"{key}_high"])
+        return between(*span_of_years(row[f"{key}_low"], row[f"{key}_high"]))
 
     return Column(key, label, numeric=True, show=_told, sub=span, order="")
 
 
 def _told(value):
+    if known(value) and value > LONG:
+        return f"over {number(LONG, 0)}"
     return number(value, 1 if value is None or value < 100 else 0)

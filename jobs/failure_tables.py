@@ -4,7 +4,7 @@ from django.urls import reverse
 
 from firm import charts
 from firm.tables import Column, Filter, Table
-from firm.words import between, number
+from firm.words import LONG, between, known, number, span_of_years
 from inventory.models import ApplianceModel
 from jobs import failure_words
 from jobs.due import WEEKS
@@ -29,6 +29,10 @@ def row_of(group, component, recent, coming):
         "due": coming.expected if coming else None,
         "due_range": between(coming.low, coming.high, str) if coming else "",
     }
+
+
+def _mean_span(group):
+    return between(*span_of_years(group.mean_low, group.mean_high)) if group.mean else ""
 
 
 def components_table(request, rows, kept=""):
@@ -63,8 +67,10 @@ def components_table(request, rows, kept=""):
             "mean",
             "Mean life",
             numeric=True,
-            show=number,
-            sub=lambda row: between(row["group"].mean_low, row["group"].mean_high) if row["mean"] else "",
+            show=lambda v: f"over {number(LONG, 0)}" if known(v) and v > LONG else number(v),
+            sub=lambda row: (
+                between(*span_of_years(row["group"].mean_low, row["group"].mean_high)) if row["mean"] else ""
+            ),
             chip=lambda row: () if row["group"].status == "fitted" else failure_words.STATUS[row["group"].status],
         ),
         Column(

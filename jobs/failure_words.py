@@ -1,7 +1,7 @@
 """The lives of components in plain words; the statistics stand in the method line and the help."""
 
 from firm.tables import figure
-from firm.words import count, known, likely, number, plural, years
+from firm.words import count, known, likely, number, plural, span_of_years, years
 
 FINDING, CHANCE = 8, 0.1
 STATUS = {
@@ -91,8 +91,13 @@ def _how_long(component, life):
     if life.misfit:
         return f"{counted} One curve does not describe how they go: look at the failures at each age."
     far = " That lies beyond the oldest that we have watched." if known(group.mean) and group.mean > life.oldest else ""
-    lasts = f"{_a(one)} in your care lasts about {years(group.mean)}.{far}" if known(group.mean) else counted
+    lasts = f"{_a(one)} in your care lasts {_about(group.mean)}.{far}" if known(group.mean) else counted
     return f"{lasts} {_how_they_go(life, one)}"
+
+
+def _about(mean):
+    told = years(mean)
+    return told if told.startswith("over") else f"about {told}"
 
 
 def _some(failures):
@@ -138,9 +143,8 @@ def what_it_says(component, life):
     shares = {age: share for age, share, _, _ in life.curve}
     told = []
     if known(group.b10):
-        told.append(
-            f"Of a hundred new ones, ten are gone by {years(group.b10)} ({likely(group.b10_low, group.b10_high)})."
-        )
+        span = likely(*span_of_years(group.b10_low, group.b10_high))
+        told.append(f"Of a hundred new ones, ten are gone by {years(group.b10)} ({span}).")
     third = next((age for age, share in shares.items() if share <= 2 / 3), None)
     if third:
         told.append(f"Of three new ones fitted today, two still run in about {count(int(third), 'year')}.")

@@ -11,7 +11,7 @@ from firm import charts
 from firm.models import Setting
 from firm.roles import owner_required
 from firm.tables import figure
-from firm.words import count, known, likely, number, plural, years
+from firm.words import count, known, likely, number, plural, span_of_years, years
 from inventory.models import ComponentType, Place
 from jobs import failure_words, history, lives, outlook_words
 from jobs.alarm_words import told
@@ -121,14 +121,14 @@ def _figures(component, life, coming):
         figure(
             "Time between failures",
             years(group.mtbf),
-            f"{likely(group.mtbf_low, group.mtbf_high)}; not a promised life",
+            f"{likely(*span_of_years(group.mtbf_low, group.mtbf_high))}; not a promised life",
         ),
-        figure("Best estimate of it", years(group.shrunk), likely(group.shrunk_low, group.shrunk_high)),
+        figure("Best estimate of it", years(group.shrunk), likely(*span_of_years(group.shrunk_low, group.shrunk_high))),
     ]
     if group.status == "fitted":
         figures += [
-            figure("Mean life", years(group.mean), likely(group.mean_low, group.mean_high)),
-            figure("One in ten gone by", years(group.b10), likely(group.b10_low, group.b10_high)),
+            figure("Mean life", years(group.mean), likely(*span_of_years(group.mean_low, group.mean_high))),
+            figure("One in ten gone by", years(group.b10), likely(*span_of_years(group.b10_low, group.b10_high))),
         ]
     return figures
 
