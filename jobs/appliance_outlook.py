@@ -105,7 +105,7 @@ def _asked(appliance, prompts, names):
 def _question(asked, names):
     row = names[asked.component, asked.position]
     return (
-        f"Read the date code of the {noun(row.position.component)} at the next service. The chance that it fails before "
-        f"the service after is {one_in(asked.if_original)} if it is the original, and {one_in(asked.if_renewed)} if it "
+        f"Read the date code of the {noun(row.position.component)} at the next service. The chance that it fails "
+        f"before the service after is {one_in(asked.if_original)} if it is the original, and {one_in(asked.if_renewed)} if it "
         "was renewed before our care."
     )
