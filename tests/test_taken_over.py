@@ -204,3 +204,19 @@ def test_wild_small_groups_give_a_fit_or_a_status_and_never_a_number_that_is_non
     assert np.isfinite(joint.shape[there]).all()
     assert np.isnan(joint.shape[~there]).all()
     assert (np.isnan(joint.shape_low) | (joint.shape_low <= joint.shape)).all()
+
+
+def test_large_groups_end_on_a_fine_grid_close_to_each_position_by_itself(monkeypatch):
+    rng = np.random.default_rng(11)
+    entry = rng.uniform(1, 15, 3000)
+    end = entry + rng.uniform(1, 6, 3000)
+    life = 13 * ((entry / 13) ** 2.2 + rng.exponential(size=3000)) ** (1 / 2.2)
+    over = taken_over(
+        np.arange(3000), entry, np.minimum(life, end), life <= end, np.ones(3000), np.zeros(3000, int)
+    )  # fmt: skip
+    nothing = [np.zeros(0, kind) for kind in (float, float, bool, float, int)]
+    large = fit_taken_over(*nothing, over, groups=1, lost_rate=0.01)
+    monkeypatch.setattr("jobs.reliability.taken_over.LARGE", 10_000)
+    single = fit_taken_over(*nothing, over, groups=1, lost_rate=0.01)
+    assert large.shape == pytest.approx(single.shape, rel=1e-4)
+    assert large.scale == pytest.approx(single.scale, rel=1e-4)

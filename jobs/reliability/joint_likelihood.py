@@ -42,7 +42,7 @@ class JointLikelihood:
         self.lost = np.broadcast_to(np.asarray(lost_rate, float), (groups,)) * self.largest
         self.entry, self.exit = over.entry / scaled[over.position], over.exit / scaled[over.position]
         self.grids: list = []
-        cut = prefixes(over)
+        self.cut = cut = prefixes(over)
         pieces = np.bincount(over.group[cut.position[cut.whole]], minlength=groups)
         ends = [*(least for least, _ in many[1:]), np.inf][: len(many)]
         for (least, points), end in zip(many, ends, strict=True):

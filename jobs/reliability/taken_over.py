@@ -5,7 +5,7 @@ from dataclasses import fields
 import numpy as np
 from scipy.special import chdtrc, gammaln
 
-from jobs.reliability.joint_likelihood import JointLikelihood
+from jobs.reliability.joint_likelihood import VERY_FLAT, JointLikelihood
 from jobs.reliability.life import WeibullFits, fit_weibull
 from jobs.reliability.two_parameters import maximum, region_limits, settle
 from jobs.reliability.unseen import TakenOver, taken_over
@@ -13,6 +13,8 @@ from jobs.reliability.unseen import TakenOver, taken_over
 FIRST_LOOK = ((0.0, 0.0), (0.15, -0.1), (0.3, -0.2), (0.5, -0.3), (0.7, -0.4))  # of (log shape, log scale)
 FEW_STEPS, FEW_LOOKS = 3, 4  # of all groups together; those that need more go on by themselves
 ROUGH = {"nodes": 7, "steps": 16, "finer": 2, "many": ((64, (8, 6)), (2000, (16, 10)))}
+FINE = {"nodes": 14, "many": ((1, (24, 14)),)}
+LARGE = 2000  # weighed prefixes of a group from which on its last steps go by a fine grid too
 STEEP, TOO_STEEP = 8.0, 100.0  # shape x greatest age at the start of care / scale: for a finer table; to be told
 FINELY = {"steps": 256}
 NEARLY, SHORT = 0.02, 5e-3  # a step of the rough climb that is the last; those of its differences
@@ -85,7 +87,10 @@ class _Climb:
         self.rough_at, self.rough_best, self.near = at.copy(), best.copy(), near
         self.steep = np.exp(at[0] - at[1]) * rough.oldest > STEEP
         settled = np.zeros(usable.size, bool)
-        for some in self._kinds(usable & near):
+        large = np.bincount(rough.over.group[rough.cut.position], minlength=rough.groups) > LARGE
+        if (some := np.flatnonzero(usable & near & large & ~self.steep & (at[0] > np.log(VERY_FLAT)))).size:
+            at[:, some], best[some], bend[:, :, some], settled[some] = maximum(self._alone(some, FINE), at[:, some])
+        for some in self._kinds(usable & near & ~settled):
             at[:, some], best[some], settled[some] = self._settle(some, at[:, some], bend[:, :, some])
         for some in self._kinds(usable & ~settled):
             exact = self._alone(some, {"nodes": 32, "many": ()} | (FINELY if self.steep[some[0]] else {}))
