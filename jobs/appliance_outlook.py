@@ -106,6 +106,6 @@ def _question(asked, names):
     row = names[asked.component, asked.position]
     return (
         f"Read the date code of the {noun(row.position.component)} at the next service. The chance that it fails "
-        f"before the service after is {one_in(asked.if_original)} if it is the original, and {one_in(asked.if_renewed)} if it "
-        "was renewed before our care."
+        f"before the service after is {one_in(asked.if_original)} if it is the original, and "
+        f"{one_in(asked.if_renewed)} if it was renewed before our care."
     )
