@@ -192,4 +192,3 @@ def _drift(aged, fit, as_of, key):
 def _told(values):
     value = float(np.atleast_1d(values)[0])
     return value if np.isfinite(value) else None
-
