@@ -55,7 +55,7 @@ class Checks:
 
 def checks(key, as_of, before_care=lives.BEFORE_CARE) -> Checks | None:
     """Kept until something is recorded; None where the firm has none of it in care."""
-    return kept("component-checks", lambda: _checks(key, as_of, before_care), key, as_of, before_care)
+    return kept("component-checks", lambda: _checks(key, as_of, before_care), key, as_of, before_care, of_work=True)
 
 
 def month_factors_of(as_of) -> tuple[dict, MonthFactors]:
@@ -66,7 +66,7 @@ def month_factors_of(as_of) -> tuple[dict, MonthFactors]:
         names = np.asarray(spells.names.components, dtype=object)
         return {str(key): i for i, key in enumerate(names)}, component_months(spells)
 
-    return kept("component-months", reckon, as_of)
+    return kept("component-months", reckon, as_of, of_work=True)
 
 
 def _checks(key, as_of, before_care):

@@ -49,7 +49,7 @@ class ComponentLife:
 
 def fleet(as_of, before_care=lives.BEFORE_CARE) -> Fleet:
     """The report is the one that the API and the command give."""
-    months, recent = kept("failures", lambda: _counts(as_of), as_of)
+    months, recent = kept("failures", lambda: _counts(as_of), as_of, of_work=True)
     return Fleet(
         report=lives.report(as_of, before_care=before_care),
         months=months_of(months, as_of),
@@ -60,12 +60,12 @@ def fleet(as_of, before_care=lives.BEFORE_CARE) -> Fleet:
 
 def failures_by_month(as_of):
     """{(first day of month, component, maker): failures reported} of the last three years."""
-    return kept("failures", lambda: _counts(as_of), as_of)[0]
+    return kept("failures", lambda: _counts(as_of), as_of, of_work=True)[0]
 
 
 def component_life(key, as_of, before_care=lives.BEFORE_CARE) -> ComponentLife | None:
     """The life of one component type, None where the firm has none of it in care."""
-    return kept("component-life", lambda: _component(key, as_of, before_care), as_of, before_care, key)
+    return kept("component-life", lambda: _component(key, as_of, before_care), as_of, before_care, key, of_work=True)
 
 
 def grouped_counts(as_of, by) -> LifeReport:

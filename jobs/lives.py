@@ -74,7 +74,7 @@ def report(
         )
 
     asked = (as_of, by, level, before_care, silence, care_window_months, components, curve, lost_factor)
-    return kept("life-report", reckon, *asked)
+    return kept("life-report", reckon, *asked, of_work=True)
 
 
 @dataclass(frozen=True)
@@ -95,7 +95,9 @@ def sensitivity(as_of: date, *, by="component", level=0.90, component=None) -> t
 
     component: the key of one component type, whose lives alone are then fitted; its best estimates lean on all.
     """
-    return kept("life-sensitivity", lambda: _answers(as_of, by, level, component), as_of, by, level, component)
+    return kept(
+        "life-sensitivity", lambda: _answers(as_of, by, level, component), as_of, by, level, component, of_work=True
+    )
 
 
 def _answers(as_of, by, level, component):

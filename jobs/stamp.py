@@ -24,16 +24,26 @@ CHANGED = {  # what is written into rows that stand already
     CountWanted: "COUNT(*) FROM {table} WHERE done_at IS NULL",
     CarryLevel: "MAX(since) FROM {table}",
 }
-PATIENCE = 5.0  # seconds that somebody waits for a page
+OF_WORK = [Job, Visit, Finding, Fitted, TakenOut, Appliance, Earlier]
+OF_STOCK = """
+counts passes pass bought count top-up move level order draft draft-dropped order-sent receipt price-file price-columns
+price-file-booked keep keep-moved keep-released need-settled charge bill part-charge load load-proposal load-fixed
+load-let-go back-test moves move-done moves-done refusal-settled
+"""  # kinds of what is sent that say nothing of appliances or work
+PATIENCE = 2.0  # seconds that somebody waits for a page
 logger = logging.getLogger(__name__)
 _behind: ContextVar[list | None] = ContextVar("behind", default=None)
 HALF_AN_HOUR = 1800  # the longest that a change unseen by the stamp (an import of known rows) stays unseen
 
 
-def stamp():
-    """A text that changes when something is recorded. One query."""
-    asked = [f"(SELECT MAX(id) FROM {model._meta.db_table})" for model in WATCHED]
-    asked += [f"(SELECT {what.format(table=model._meta.db_table)})" for model, what in CHANGED.items()]
+def stamp(of_work=False):
+    """A text that changes when something is recorded; of_work: only when appliances or work are. One query."""
+    watched = OF_WORK if of_work else WATCHED
+    asked = [f"(SELECT MAX(id) FROM {model._meta.db_table})" for model in watched]
+    others = ", ".join(f"'{kind}'" for kind in OF_STOCK.split())
+    changed = {Visit: CHANGED[Visit], Sent: f"MAX(id) FROM {{table}} WHERE kind NOT IN ({others})"}
+    for model, what in (changed if of_work else CHANGED).items():
+        asked.append(f"(SELECT {what.format(table=model._meta.db_table)})")
     with connection.cursor() as cursor:
         cursor.execute(f"SELECT {', '.join(asked)}")
         return "-".join(str(number or 0) for number in cursor.fetchone())
@@ -48,15 +58,15 @@ class _Made:
     seconds: float
 
 
-def kept(name, make, *parts):
-    """make(), or what it gave before on the same records, the same settings and the same `parts`.
+def kept(name, make, *parts, of_work=False):
+    """make(), or what it gave before on the same records (of_work: of appliances and work), settings and `parts`.
 
     On a page, what took longer than PATIENCE is shown as it was before the newest records, the page says so
     (`behind`), and it is reckoned anew meanwhile. Commands and the API always wait.
     """
     settings = [str(value) for name, value in vars(Setting.current()).items() if name != "_state"]
     subject = hashlib.sha256(repr([name, settings, parts]).encode()).hexdigest()
-    key = f"{subject}-{stamp()}".replace(" ", "-")  # a cache outside this process takes no spaces
+    key = f"{subject}-{stamp(of_work)}".replace(" ", "-")  # a cache outside this process takes no spaces
     made = cache.get(key)
     if made is None:
         made = _before_the_newest(subject, key, make) or _make(subject, key, make)

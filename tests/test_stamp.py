@@ -1,15 +1,17 @@
 """Expensive figures are kept until something is recorded; a page never waits long for them."""
 
 from threading import Event
+from uuid import uuid4
 
 import pytest
 from django.core.cache import cache
 from django.db import connection
 from django.test import RequestFactory
 
+from firm.models import Sent
 from jobs import stamp
 from jobs.models import Job
-from tests.factories import JobFactory
+from tests.factories import JobFactory, PriceFactory, StoreFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -93,3 +95,21 @@ def test_a_failed_reckoning_beside_a_page_is_tried_again(slow, caplog):
     page(lambda: stamp.kept("jobs", counted))
     slow.pop()()
     assert page(jobs_counted) == (1, "")
+
+
+def test_what_rests_on_work_alone_is_kept_when_stock_moves_or_prices_change():
+    cache.clear()
+    made = []
+
+    def lives():
+        return stamp.kept("lives", lambda: made.append(1) or len(made), of_work=True)
+
+    lives()
+    PriceFactory()
+    StoreFactory()
+    Sent.objects.create(uuid=uuid4(), kind="counts", digest=b"1" * 32)
+    assert lives() == 1
+    Sent.objects.create(uuid=uuid4(), kind="earlier", digest=b"2" * 32)
+    assert lives() == 2
+    JobFactory()
+    assert lives() == 3

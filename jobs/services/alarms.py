@@ -78,7 +78,7 @@ def firm_alarms(as_of: date) -> Alarms:
     An alarm stands for a year after the last failure that found its sum above the threshold; that of a batch longer,
     while parts of it are in place and the sum has not come back to nothing.
     """
-    return kept("firm-alarms", lambda: _firm_alarms(as_of), as_of)
+    return kept("firm-alarms", lambda: _firm_alarms(as_of), as_of, of_work=True)
 
 
 def _firm_alarms(as_of):

@@ -55,7 +55,7 @@ class FirmForecast:
 def firm_forecast(as_of: date, days=DAYS, level=0.90) -> FirmForecast:
     """The forecast for everything in care, kept until something is recorded."""
     days = tuple(days)
-    return kept("firm-forecast", lambda: _firm_forecast(as_of, days, level), as_of, days, level)
+    return kept("firm-forecast", lambda: _firm_forecast(as_of, days, level), as_of, days, level, of_work=True)
 
 
 def _firm_forecast(as_of, days, level):

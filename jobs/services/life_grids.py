@@ -55,7 +55,7 @@ class LifeGrids:
 
 def life_grids(as_of: date) -> LifeGrids:
     """Reckoned under the usual assumptions and kept until something is recorded."""
-    return kept("life-grids", lambda: _life_grids(as_of), as_of)
+    return kept("life-grids", lambda: _life_grids(as_of), as_of, of_work=True)
 
 
 @dataclass(frozen=True)

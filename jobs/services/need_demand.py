@@ -44,7 +44,7 @@ class VanDemand:
 def van_demand(vans: list[Place], *, as_of: date, horizon_days: int) -> VanDemand:
     """As known on `as_of`, over the horizon from then on; kept until something is recorded."""
     areas = [(van.key, van.post_areas) for van in vans]
-    return kept("van-demand", lambda: _van_demand(vans, as_of, horizon_days), as_of, horizon_days, areas)
+    return kept("van-demand", lambda: _van_demand(vans, as_of, horizon_days), as_of, horizon_days, areas, of_work=True)
 
 
 def _van_demand(vans, as_of, horizon_days):
