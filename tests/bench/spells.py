@@ -32,7 +32,8 @@ def run(say):
 def _apart(folder, *what):
     """Each step in a process of its own, on a database of its own, so that memory is told apart."""
     address = f"sqlite:///{Path(folder) / 'firm.sqlite3'}"
-    env = os.environ | {"DATABASE_URL": address, "DJANGO_SETTINGS_MODULE": "firm.settings"}
+    own = {"DATABASE_URL": address, "DJANGO_SETTINGS_MODULE": "firm.settings", "SECRET_KEY": "of a bench"}
+    env = os.environ | own
     command = [sys.executable, "-m", "tests.bench.spells", *map(str, what)]
     done = subprocess.run(command, cwd=ROOT, env=env, capture_output=True, text=True, check=False)
     if done.returncode:
