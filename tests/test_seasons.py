@@ -83,3 +83,17 @@ def test_limits_cover_the_factors_that_made_the_groups():
     found = month_factors(counts, np.full((400, 12), 10.0), level=0.9)
     covered = np.mean((found.low <= shares * 12) & (shares * 12 <= found.high))
     assert 0.87 < covered < 0.93
+
+
+def test_groups_that_are_not_told_apart_show_the_doubt_about_the_common_pattern():
+    rng, share = np.random.default_rng(3), 1 + 0.5 * np.cos(np.arange(12) * np.pi / 6)
+    share /= share.sum()
+    inside, told = [], 0
+    for _ in range(200):
+        counts = rng.multinomial(60, share, size=4).astype(float)
+        found = month_factors(counts, np.ones((4, 12)))
+        if np.isinf(found.concentration):
+            told += 1
+            inside.append((found.low[0] <= 12 * share) & (12 * share <= found.high[0]))
+    assert told > 50
+    assert 0.85 < np.mean(inside) < 0.95

@@ -79,7 +79,7 @@ def month_factors(name, noun, rows, *, level):
     canvas.line(canvas.left, canvas.y(1), canvas.right, canvas.y(1), "dash")
     for i, (month, factor, low, high) in enumerate(rows):
         x = canvas.x(i + 0.5)
-        canvas.line(x, canvas.y(min(low, top)), x, canvas.y(min(high, top)), "whisk")
+        canvas.line(x, canvas.y(min(low, top)), x, canvas.y(min(high, top)), "whisk best")
         _diamond(canvas, i + 0.5, min(factor, top))
         canvas.text(x, canvas.bottom + 16, LETTERS[i], "t-mid")
         canvas.at(i + 0.5, min(factor, top), f"{month}: {number(factor, 2)} times the mean month ({_span(low, high)})")

@@ -33,8 +33,8 @@ def month_factors(counts, exposure, level=0.90) -> MonthFactors:
     failures their months are Dirichlet-multinomial around overall x exposure; the concentration is its
     maximum likelihood estimate over the groups. The overall pattern leans on one assumed failure a month, so
     that a new firm starts from even months. Limits: central posterior quantiles at `level`. A month that a
-    group was not watched in gets the overall factor; its limits are then those of the prior. The firm-wide
-    pattern itself is taken as known.
+    group was not watched in gets the overall factor; its limits are then those of the prior. Where the groups are not
+    told apart the limits are those of the firm-wide pattern, from all failures; else that pattern is taken as known.
     Source: Mosimann (1962), Biometrika 49, 65-82 (the distribution).
     """
     counts, exposure = np.asarray(counts, float), np.asarray(exposure, float)
@@ -95,7 +95,10 @@ def _factors(counts, exposure, expected, overall, concentration, level):
     factor = np.where(watched, alpha / total * per_share, overall)
     mean = factor.mean(axis=1, keepdims=True)
     tail = (1 - level) / 2
-    low, high = (_quantile(alpha, total, p, own) * per_share for p in (tail, 1 - tail))
+    if not own:
+        total = counts.sum() + MONTHS
+        alpha = expected * total
+    low, high = (_quantile(alpha, total, p) * per_share for p in (tail, 1 - tail))
     return MonthFactors(
         factor / mean,
         np.where(watched, low, factor) / mean,
@@ -106,6 +109,6 @@ def _factors(counts, exposure, expected, overall, concentration, level):
     )
 
 
-def _quantile(alpha, total, p, own):
-    """Quantile of a month's share: a beta; the share itself where the groups are not told apart."""
-    return betaincinv(np.maximum(alpha, 1e-9), np.maximum(total - alpha, 1e-9), p) if own else alpha / total
+def _quantile(alpha, total, p):
+    """Quantile of a month's share, a beta."""
+    return betaincinv(np.maximum(alpha, 1e-9), np.maximum(total - alpha, 1e-9), p)
