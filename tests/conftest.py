@@ -29,6 +29,15 @@ def _nothing_is_remembered():
     cache.clear()
 
 
+@pytest.fixture
+def owner(client):
+    """A browser in which the owner has signed in."""
+    from tests.factories import OwnerFactory  # models are there only once Django is set up
+
+    client.force_login(OwnerFactory())
+    return client
+
+
 GUARDS = {}  # name: SQL of the append-only triggers of SQLite, while they are down
 
 

@@ -13,9 +13,9 @@ from inventory.models import CarryLevel
 from jobs.models import BackTest, LoadLine, LoadProposal, MoveLine, MoveList
 from tests import factories as make
 from tests.api_phone import Phone
+from tests.moves_firm import dead, line, slow
 from tests.small_firm import small_firm
 from tests.test_pages_back_tests import finished
-from tests.test_pages_moving import dead, line, slow
 
 pytestmark = pytest.mark.django_db
 OFFICE_ONLY = ["slow-parts/", "dead-stock/", "store-levels/", "back-tests/"]

@@ -7,27 +7,19 @@ import uuid
 import pytest
 from django.core.management import CommandError, call_command
 from django.urls import reverse
-from django.utils import timezone
 
 from jobs.models import MoveList
 from jobs.services import kept_moves
-from tests.small_firm import small_firm
+from tests.moves_firm import firm_with_moves
 from tests.test_pages_back_tests import finished
-from tests.test_pages_moving import dead, line, press, slow
+from tests.test_pages_moving import press
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
 def firm():
-    firm = small_firm()
-    firm.moves = MoveList.objects.create(event=uuid.uuid4(), as_of=firm.today, finished_at=timezone.now())
-    firm.moves.slow = [slow(firm, "van 1", 12.0), slow(firm, None, 0.0)]
-    firm.moves.dead = [dead(firm, "pass-on", 40.0, to="van 2"), dead(firm, "write-off", None)]
-    firm.moves.save()
-    firm.passing = line(firm, "pass", firm.van, firm.van2)
-    firm.returning = line(firm, "return", firm.van, firm.store)
-    return firm
+    return firm_with_moves()
 
 
 @pytest.fixture

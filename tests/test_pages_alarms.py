@@ -24,7 +24,6 @@ from tests.factories import (
     ApplianceModelFactory,
     ComponentTypeFactory,
     JobFactory,
-    OwnerFactory,
     PartFactory,
     VisitFactory,
 )
@@ -32,13 +31,6 @@ from tests.page_text import text_of, without_nothing
 
 pytestmark = pytest.mark.django_db
 YEAR = datetime.timedelta(days=365)
-
-
-@pytest.fixture
-def owner(client):
-    cache.clear()
-    client.force_login(OwnerFactory())
-    return client
 
 
 def rows_of(answer):

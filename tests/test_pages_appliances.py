@@ -16,7 +16,6 @@ from tests.factories import (
     ComponentTypeFactory,
     JobFactory,
     OfferFactory,
-    OwnerFactory,
     PartFactory,
     PriceFactory,
 )
@@ -25,13 +24,6 @@ from tests.page_text import text_of, without_nothing
 
 pytestmark = pytest.mark.django_db
 TODAY = timezone.localdate
-
-
-@pytest.fixture
-def owner(client):
-    cache.clear()
-    client.force_login(OwnerFactory())
-    return client
 
 
 def page_of(owner, appliance, query=""):

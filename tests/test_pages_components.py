@@ -12,19 +12,12 @@ from django.utils import timezone
 from jobs import lives
 from jobs.checks import checks
 from jobs.services.forecasting import firm_forecast
-from tests.factories import ComponentTypeFactory, OfferFactory, OwnerFactory, PartFactory, PlaceFactory, PriceFactory
+from tests.factories import ComponentTypeFactory, OfferFactory, PartFactory, PlaceFactory, PriceFactory
 from tests.owner_firm import fails, owner_firm, worn
 from tests.page_text import text_of, without_nothing
 
 pytestmark = pytest.mark.django_db
 TODAY = timezone.localdate
-
-
-@pytest.fixture
-def owner(client):
-    cache.clear()
-    client.force_login(OwnerFactory())
-    return client
 
 
 def page_of(owner, component, name="component_detail", query=""):

@@ -4,7 +4,6 @@ import datetime
 from decimal import Decimal
 
 import pytest
-from django.core.cache import cache
 from django.urls import reverse
 from django.utils import timezone
 
@@ -13,7 +12,6 @@ from jobs.models import Charge, Fitted, Job, VisitEngineer
 from tests.factories import (
     ComponentTypeFactory,
     JobFactory,
-    OwnerFactory,
     PartFactory,
     PlaceFactory,
     StoreFactory,
@@ -25,13 +23,6 @@ from tests.page_text import text_of, without_nothing
 
 pytestmark = pytest.mark.django_db
 TODAY = timezone.localdate
-
-
-@pytest.fixture
-def owner(client):
-    cache.clear()
-    client.force_login(OwnerFactory())
-    return client
 
 
 def _job(charge=None, *, cost="40.00", part_charge="60.00", minutes=60, days=5, **job):

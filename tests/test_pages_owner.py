@@ -20,20 +20,12 @@ from tests.factories import (
     ApplianceModelFactory,
     ComponentTypeFactory,
     JobFactory,
-    OwnerFactory,
     VisitFactory,
 )
 from tests.page_text import text_of, without_nothing
 
 pytestmark = pytest.mark.django_db
 TODAY = timezone.localdate
-
-
-@pytest.fixture
-def owner(client):
-    cache.clear()
-    client.force_login(OwnerFactory())
-    return client
 
 
 def firm(appliances=12, *, key="pump", hazards=("mains",)):

@@ -12,6 +12,7 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from inventory.stocking.problem import from_plain
 from inventory.stocking.tables import tables_of
 from inventory.stocking.van_load import plan
+from tests.random_problems import wide_problem
 
 CASES = {
     "cash binds": {"litres": 400, "kilograms": 800, "budget": 1500},
@@ -21,38 +22,10 @@ CASES = {
 
 
 def problem(rng, *, parts=300, vans=20, shared=None, **limits):
-    """Invented parts, one need each, rates and areas drawn anew."""
-    names = [f"P{i}" for i in range(parts)]
-    return from_plain(
-        {
-            "money": {"second_visit": 90, "merchant_run": 25, "holding_per_year": 0.25, "budget": shared},
-            "intervals_per_year": 52,
-            "max_per_part": 4,
-            "parts": [
-                {
-                    "part": p,
-                    "price": round(rng.lognormal(3.5, 1), 2),
-                    "litres": round(rng.lognormal(), 1),
-                    "kilograms": round(rng.lognormal(0, 0.8), 1),
-                    "same_day": float(rng.choice([0, 0.3, 1])),
-                }
-                for p in names
-            ],
-            "needs": [
-                {
-                    "need": p,
-                    "failures": rng.gamma(2, 4) + 0.5,
-                    "exposure_years": rng.lognormal(5, 0.8),
-                    "recipes": [{p: 1}],
-                }
-                for p in names
-            ],
-            "vans": [
-                {"van": str(v), **limits, "exposure_per_interval": {p: rng.lognormal(-0.5, 0.7) for p in names}}
-                for v in range(vans)
-            ],
-        }
-    )
+    """Invented parts, one need each, rates and areas drawn anew; shared: money for all vans together."""
+    data = wide_problem(rng, parts, vans, **limits)
+    data["money"]["budget"] = shared
+    return from_plain(data)
 
 
 def whole(stated, gap):
