@@ -44,7 +44,7 @@ def _list(request, form, status=200):
         name="back-tests",
         caption="Back-tests that are kept",
         filters=[Filter("state", "State", _of_state, [(word, chip[2]) for word, chip in STATES.items()])],
-        empty="None yet. The year up to yesterday is a good beginning; it takes about a minute.",
+        empty="None yet. The year up to yesterday is a good beginning; it takes a few minutes.",
     )
     if request.method == "GET" and table.response:
         return table.response
