@@ -69,7 +69,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "axes.middleware.AxesMiddleware",
-    "jobs.stamp.behind_newest",
+    "jobs.figures.behind_newest",
 ]
 
 ROOT_URLCONF = "firm.urls"
@@ -84,7 +84,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "firm.navigation.shell",
-                "jobs.stamp.behind",
+                "jobs.figures.behind",
             ],
         },
     }
@@ -101,6 +101,20 @@ DATABASES = {"default": dj_database_url.config(default=f"sqlite:///{OWN_FILE}", 
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     DATABASES["default"]["OPTIONS"] = SQLITE
     Path(DATABASES["default"]["NAME"]).parent.mkdir(parents=True, exist_ok=True)
+
+IN_MEMORY = {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}
+CACHES = {"default": IN_MEMORY, "figures": IN_MEMORY}
+FIGURES = DATA_DIR / "figures"  # what is reckoned from the records, for all processes; may be deleted at any time
+SHARED_FIGURES = SERVING or COMMAND in {"demo", "reckon"}  # other commands reckon for themselves
+if not TESTING:
+    with contextlib.suppress(OSError):  # then each process keeps its own
+        FIGURES.mkdir(mode=0o700, parents=True, exist_ok=True)
+        if os.access(FIGURES, os.W_OK):
+            CACHES["figures"] = {
+                "BACKEND": "django.core.cache.backends.filebased.FileBasedCache",
+                "LOCATION": FIGURES,
+                "OPTIONS": {"MAX_ENTRIES": 200},
+            }
 
 AUTH_USER_MODEL = "firm.User"
 AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "django.contrib.auth.backends.ModelBackend"]

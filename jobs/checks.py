@@ -7,6 +7,7 @@ import numpy as np
 
 from jobs import lives
 from jobs.failures import EPOCH
+from jobs.figures import kept
 from jobs.models import Appliance
 from jobs.reliability.alarms import recent_against_earlier
 from jobs.reliability.constant_rate import mtbf_limits
@@ -17,7 +18,6 @@ from jobs.reliability.observed_fitted import at_the_start, expected_along, expec
 from jobs.reliability.seasons import MonthFactors
 from jobs.reliability.trend import trend
 from jobs.reliability.unseen_ages import unseen_ages
-from jobs.stamp import kept
 from jobs.van_demand import component_months
 
 YEAR, BAND, YEARS, MOST_SYSTEMS, FEW, SHOWN = 365.25, 2.0, 10, 20_000, 4, 0.05

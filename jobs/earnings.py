@@ -6,9 +6,9 @@ from decimal import Decimal
 
 from django.db.models import Min
 
+from jobs.figures import kept
 from jobs.models import Fitted, Job, Why
 from jobs.services import money
-from jobs.stamp import kept
 
 OURS = (Job.Verdict.SAME_PART, Job.Verdict.WORKMANSHIP)
 BY = {

@@ -8,9 +8,9 @@ import numpy as np
 
 from inventory.models import ApplianceModel
 from jobs import lives
+from jobs.figures import kept
 from jobs.life_pictures import Ages, failure_bands, fitted_life, joint_likelihood, worst_band
 from jobs.reliability.report import GroupLife, LifeReport
-from jobs.stamp import kept
 
 EPOCH = date(1970, 1, 1)
 MONTHS = 36

@@ -8,8 +8,8 @@ from django.db.models import Max
 
 from inventory.models import Count, CountWanted, Part, Place
 from inventory.services.worth import holdings
+from jobs.figures import kept
 from jobs.models import Fitted
-from jobs.stamp import kept
 
 ZERO = Decimal(0)
 AGES = [

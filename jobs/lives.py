@@ -8,9 +8,9 @@ import numpy as np
 from firm.models import Setting
 from inventory.models import ComponentType
 from jobs import history
+from jobs.figures import kept
 from jobs.reliability.grouping import group_spells
 from jobs.reliability.report import GroupLife, LifeReport, life_report
-from jobs.stamp import kept
 
 BEFORE_CARE, SILENCE = history.BEFORE_CARE[0], history.SILENCE[0]  # what is usual
 LEAST_AT_RISK = 5

@@ -7,6 +7,7 @@ import numpy as np
 
 from inventory.models import Part
 from jobs import history
+from jobs.figures import kept
 from jobs.records import EPOCH
 from jobs.reliability.history.ragged import look_up, runs
 from jobs.reliability.history.records import NONE
@@ -15,7 +16,6 @@ from jobs.reliability.standing import SORTS, Raised, find_alarms, members
 from jobs.reliability.stretches import ANY, NO_MONTH, UNKNOWN, Lives, Pieces, Stretches
 from jobs.services.concerned import FittedPiece, fitted_pieces
 from jobs.services.life_grids import AgedSpells, aged_spells
-from jobs.stamp import kept
 from jobs.van_demand import component_seasons
 
 KNOWN = CLOCKS.index("known")

@@ -6,9 +6,9 @@ from datetime import date
 import numpy as np
 
 from jobs import lives
+from jobs.figures import kept
 from jobs.reliability.forecast import Predictive, forecast, together
 from jobs.services.life_grids import LifeGrids, life_grids
-from jobs.stamp import kept
 from jobs.van_demand import month_shares
 
 DAYS = (30, 90, 365)

@@ -8,13 +8,13 @@ from django.db.models import Q
 
 from inventory.models import ComponentType, Place
 from jobs import history, lives
+from jobs.figures import kept
 from jobs.reliability.forecast import Before, ShapeGrid
 from jobs.reliability.grouping import PERHAPS, GroupedSpells, group_spells
 from jobs.reliability.history import Spells
 from jobs.reliability.history.ragged import look_up
 from jobs.reliability.unseen_ages import UnseenAges, spread_spells, unseen_ages
 from jobs.reliability.unseen_grid import unseen_shape_grid
-from jobs.stamp import kept
 from jobs.van_demand import component_seasons, van_shares
 
 TYPICAL_AGE, SPREAD_OVER = 10.0, 10

@@ -10,9 +10,9 @@ from inventory.models import Part, Place
 from inventory.stocking.passing import Pass, passes, returns
 from inventory.stocking.slow import first_pieces
 from inventory.stocking.van_load import best_levels
+from jobs.figures import kept
 from jobs.services.slow_stock import HANDLING, DeadStock, SlowPart, dead_rows, slow_rows
 from jobs.services.standing_stock import StandingStock, standing_stock
-from jobs.stamp import kept
 
 STAYS_DAYS = 90  # over which a piece would otherwise stay where it is
 MOST_PASSED = 20

@@ -8,12 +8,12 @@ import numpy as np
 from inventory.models import Place
 from inventory.stocking.cold_snaps import snap_variance
 from jobs import history, lives
+from jobs.figures import kept
 from jobs.reliability.best_estimates import best_estimates
 from jobs.reliability.forecast import forecast
 from jobs.reliability.history.spells import DAYS_PER_YEAR
 from jobs.services.life_grids import AgedSpells, LifeGrids, aged_spells, life_grids
 from jobs.services.model_rates import against_grid
-from jobs.stamp import kept
 from jobs.van_demand import month_shares, van_shares
 
 ONE_HUNDRED = 100.0  # best_estimates takes assumed rates per hundred; of expected failures, as many fail

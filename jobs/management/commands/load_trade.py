@@ -3,6 +3,7 @@
 from django.core.management.base import BaseCommand
 
 from inventory.models import Caution, ComponentType
+from jobs.figures import forget
 from jobs.models import Symptom
 from jobs.services.trade import load_trade_tables
 
@@ -12,6 +13,7 @@ class Command(BaseCommand):
 
     def handle(self, *, verbosity, **options):
         load_trade_tables()
+        forget()
         if verbosity:
             counts = [ComponentType.objects.count(), Symptom.objects.count(), Caution.objects.count()]
             self.stdout.write("{} component types, {} symptoms, {} cautions.".format(*counts))

@@ -3,6 +3,7 @@
 from django.db import transaction
 
 from firm.models import Setting
+from jobs.figures import forget
 from jobs.services.importing import write_care, write_catalogue, write_fitted, write_supply, write_work
 from jobs.services.importing.known import Known
 from jobs.services.trade import load_trade_tables
@@ -35,3 +36,4 @@ def write(files, progress, by):
     write_work.write_needed(files, known)
     write_work.write_charges(files)
     write_work.write_other_appliances(files, known)
+    transaction.on_commit(forget)  # known rows may say something else now
