@@ -60,20 +60,19 @@ def firm_forecast(as_of: date, days=DAYS, level=0.90) -> FirmForecast:
 
 def _firm_forecast(as_of, days, level):
     grids = life_grids(as_of)
-    tables = [_tables(grids, as_of, horizon, level) for horizon in days]
+    shared = grids.rows_of(range(len(grids.vans) + 1))
+    tables = [_tables(grids, shared, as_of, horizon, level) for horizon in days]
     rows, by_component, by_van, total = (tuple(row for table in tables for row in table[i]) for i in range(4))
     return FirmForecast(as_of, level, days, rows, by_component, by_van, total, lives.BEFORE_CARE, lives.SILENCE, METHOD)
 
 
-def _tables(grids: LifeGrids, as_of, days, level):
-    """Rows of component x van, of components, of vans and of all, for one horizon."""
+def _tables(grids: LifeGrids, shared, as_of, days, level):
+    """Rows of component x van, of components, of vans and of all, for one horizon. shared: rows of every van."""
     today, vans = grids.today, (*grids.vans, "-")
     components, many = len(grids.components), len(vans)
-    pieces = [(v, np.flatnonzero(today.van[:, v] > 0)) for v in range(many)]
-    row = np.concatenate([own for _, own in pieces]).astype(int)
-    van = np.concatenate([np.full(own.size, v) for v, own in pieces]).astype(int)
-    weight = today.likely[row] * today.van[row, van]
-    counts = today.counts[row] * today.van[row, van][:, None]
+    row, van, share = shared
+    weight = today.likely[row] * share
+    counts = today.counts[row] * share[:, None]
     cell = today.component[row] * many + van
     season = (grids.season @ month_shares(as_of, days))[today.component]
     fine = _predict(grids, row, days, season, cell, components * many, counts)

@@ -25,9 +25,9 @@ POSITIONS = 1 << 16
 class InCareToday:
     """One row per position in care and age that it may have; all arrays (m,).
 
-    component: index into LifeGrids.components. appliance: its number. whole: chance of this age, averaged over the
-    shapes of its life, likely: times that of still being in care; counts: the same given each shape, (m, shapes).
-    seen: False where the age is not known. van: shares of the vans, (m, vans + 1), the last column for none.
+    component, model, appliance: indices into LifeGrids.components, .models, .appliances. whole: chance of this age,
+    averaged over the shapes of its life, likely: times that of still being in care; counts: the same given each shape,
+    (m, shapes). seen: False where the age is not known.
     """
 
     component: np.ndarray
@@ -39,23 +39,35 @@ class InCareToday:
     seen: np.ndarray
     whole: np.ndarray
     counts: np.ndarray
-    van: np.ndarray
 
 
 @dataclass(frozen=True)
 class LifeGrids:
-    """grid, season: of each component type in `components` (keys), season (components, 12). vans: keys."""
+    """grid, season: of each component type in `components` (keys), season (components, 12). vans: keys, van: shares of
+    the vans in each appliance, (appliances, vans + 1), the last column for none.
+    """
 
     components: tuple[str, ...]
+    models: tuple[str, ...]
+    appliances: tuple[str, ...]
     grid: ShapeGrid
     season: np.ndarray
     today: InCareToday
     vans: tuple[str, ...]
+    van: np.ndarray
+
+    def rows_of(self, columns):
+        """(row of `today`, index into `columns`, share) of every row in the area of each van; columns: of `van`."""
+        columns, here = np.asarray(columns, int), self.today.appliance
+        rows = [np.flatnonzero((self.van[:, column] > 0)[here]) for column in columns]
+        row = np.concatenate(rows) if rows else np.zeros(0, int)
+        which = np.repeat(np.arange(columns.size), [own.size for own in rows])
+        return row, which, self.van[here[row], columns[which]]
 
 
 def life_grids(as_of: date) -> LifeGrids:
     """Reckoned under the usual assumptions and kept until something is recorded."""
-    return kept("life-grids", lambda: _life_grids(as_of), as_of, of_work=True)
+    return kept("life-grids", lambda: _life_grids(as_of), as_of, of_work=True, large=True)
 
 
 @dataclass(frozen=True)
@@ -103,12 +115,16 @@ def _life_grids(as_of):
     numbers = np.array([group_of.get(str(key), -1) for key in here.names.components], int)
     vans = list(Place.objects.vans().filter(Q(retired_on=None) | Q(retired_on__gt=as_of)).order_by("key"))
     shares, _ = van_shares(here, vans)
+    homes, first = np.unique(here.appliance, return_index=True)
     return LifeGrids(
         components=grouped.names,
+        models=tuple(map(str, here.names.models)),
+        appliances=tuple(str(here.names.appliances[home]) for home in homes),
         grid=grid,
         season=component_seasons(spells)[[_index(spells, key) for key in grouped.names]],
-        today=_today(here, numbers, shares, _age_of_each(spells, here, found), grid),
+        today=_today(here, numbers, homes, _age_of_each(spells, here, found), grid),
         vans=tuple(van.key for van in vans),
+        van=np.concatenate([shares, 1 - shares.sum(axis=1, keepdims=True)], axis=1)[first],
     )
 
 
@@ -172,22 +188,20 @@ def _like_the_others(component, row, age, blind):
     return np.repeat(blind, SPREAD_OVER), spread[of].ravel(), np.full(blind.size * SPREAD_OVER, 1 / SPREAD_OVER)
 
 
-def _today(here, numbers, shares, each, grid):
+def _today(here, numbers, homes, each, grid):
     row, age, likely, seen = each
     component = numbers[here.component[row]]
     there = component >= 0
-    row, age, likely, seen = row[there], age[there], likely[there], seen[there]
-    van = np.concatenate([shares, 1 - shares.sum(axis=1, keepdims=True)], axis=1)
-    whole = np.sum(likely * grid.weight[component[there]], axis=1)
+    row, age, likely, seen, component = row[there], age[there], likely[there], seen[there], component[there]
+    whole = np.sum(likely * grid.weight[component], axis=1)
     return InCareToday(
-        component=component[there],
-        model=np.asarray(here.names.models, dtype=object)[here.model[row]],
-        appliance=np.asarray(here.names.appliances, dtype=object)[here.appliance[row]],
+        component=component,
+        model=here.model[row],
+        appliance=np.searchsorted(homes, here.appliance[row]),
         position=here.position[row],
         age=age,
         likely=whole * here.weight[row],
         seen=seen,
         whole=whole,
         counts=likely * here.weight[row][:, None],
-        van=van[row],
     )

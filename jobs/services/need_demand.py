@@ -83,20 +83,28 @@ def _expected(grids: LifeGrids, vans, pairs, as_of, horizon_days):
     today, found = grids.today, np.zeros((len(pairs), len(vans)))
     if not today.age.size or not vans:
         return found
-    number = {pair: i for i, pair in enumerate(pairs)}
-    components = np.asarray(grids.components, dtype=object)[today.component]
-    pair = np.array([number.get((str(c), str(m)), -1) for c, m in zip(components, today.model, strict=True)])
     column = {key: v for v, key in enumerate(grids.vans)}
+    row, van, share = grids.rows_of([column[van.key] for van in vans])
+    pair = _pair_of(grids, pairs)[today.component[row], today.model[row]]
+    row, van, share, pair = row[pair >= 0], van[pair >= 0], share[pair >= 0], pair[pair >= 0]
     season = grids.season @ month_shares(as_of, horizon_days)
-    share = np.stack([today.van[:, column[van.key]] for van in vans], axis=1)
-    row, van = np.nonzero((share > 0) & (pair >= 0)[:, None])
-    cells, cell = np.unique(pair[row] * len(vans) + van, return_inverse=True)
+    cells, cell = np.unique(pair * len(vans) + van, return_inverse=True)
     group = today.component[row]
     to_come = forecast(
         grids.grid, today.age[row], group, horizon_days / DAYS_PER_YEAR,
-        cell=cell, cells=len(cells), weight=today.counts[row] * share[row, van][:, None], season=season[group],
+        cell=cell, cells=len(cells), weight=today.counts[row] * share[:, None], season=season[group],
     )  # fmt: skip
     found[np.divmod(cells, len(vans))] = to_come.mean
+    return found
+
+
+def _pair_of(grids: LifeGrids, pairs):
+    """Number of the pair of each component and model, −1 where there is none, (components, models)."""
+    places = [{key: i for i, key in enumerate(keys)} for keys in (grids.components, grids.models)]
+    found = np.full([len(place) for place in places], -1)
+    for number, (component, model) in enumerate(pairs):
+        if component in places[0] and model in places[1]:
+            found[places[0][component], places[1][model]] = number
     return found
 
 

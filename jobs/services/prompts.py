@@ -10,12 +10,9 @@ from firm.models import Setting
 from inventory.models import ComponentType, Part
 from inventory.services.pricing import offers_of
 from jobs import lives
-from jobs.reliability.forecast import forecast
 from jobs.reliability.replacement import age_replacement
-from jobs.services.life_grids import life_grids
-from jobs.van_demand import month_shares
+from jobs.services.positions_ahead import positions_ahead
 
-DAYS_PER_MONTH = 30.4375
 ASKED = 0.01  # failures until the next service that an answer must change to be worth the asking
 
 
@@ -88,54 +85,14 @@ class WhileThere:
 
 def service_prompts(appliance, as_of: date) -> tuple[ServicePrompt, ...]:
     """The positions of an appliance in care, the likeliest to fail before the next service first."""
-    grids = life_grids(as_of)
-    today = grids.today
-    own = np.flatnonzero(today.appliance == appliance.number)
-    if not own.size:
-        return ()
-    days = round(Setting.current().service_interval_months * DAYS_PER_MONTH)
-    kind, age, whole = today.component[own], today.age[own], today.whole[own]
-    keys, cell = np.unique(kind * (1 << 16) + today.position[own], return_inverse=True)
-    season = (grids.season @ month_shares(as_of, days))[kind]
-    each = np.arange(own.size)
-    found = forecast(grids.grid, age, kind, days / 365.25, cell=each, cells=own.size, season=season).mean
-    hazard = np.bincount(cell, whole * _hazard(grids.grid, kind, age))
-    seen = np.bincount(cell, today.seen[own]) > 0
-    either = _either(cell, age, whole, found, seen)
-    columns = np.bincount(cell, whole * age), seen, hazard, np.bincount(cell, whole * found)
-    prompts = [
-        ServicePrompt(grids.components[key >> 16], key & 0xFFFF, *figures, *pair)
-        for key, *figures, pair in zip(keys.tolist(), *(one.tolist() for one in columns), either, strict=True)
-    ]
+    prompts = [ServicePrompt(*figures) for figures in positions_ahead(as_of).of(appliance.number)]
     return tuple(sorted(prompts, key=lambda prompt: -prompt.expected))
-
-
-def _either(cell, age, whole, found, seen):
-    """(expected if original, expected if renewed before care) of each position, None where that is no question."""
-    pairs = []
-    for position in range(seen.size):
-        rows = np.flatnonzero(cell == position)
-        oldest = rows[np.argmax(age[rows])]
-        others = rows[rows != oldest]
-        if seen[position] or not whole[others].sum() > 0 or not whole[oldest] > 0:
-            pairs.append((None, None))
-        else:
-            pairs.append((float(found[oldest]), float(np.average(found[others], weights=whole[others]))))
-    return pairs
 
 
 def worth_asking(prompts) -> ServicePrompt | None:
     """The position whose age, once read or remembered, would change the outlook most; None where none matters."""
     best = max(prompts, key=lambda prompt: prompt.spread, default=None)
     return best if best is not None and best.spread >= ASKED else None
-
-
-def _hazard(grid, kind, age):
-    """Failures a year of each position at its age, averaged over the grid of shapes."""
-    place = np.maximum(age / grid.unit[kind], 1e-3)[:, None]
-    shape = grid.shape[kind]
-    rate = (grid.failures[:, None] / grid.hazard)[kind]
-    return np.sum(grid.weight[kind] * rate * shape * place ** (shape - 1), axis=1) / grid.unit[kind]
 
 
 def renewal_costs(component: ComponentType, as_of: date) -> RenewalCosts:
