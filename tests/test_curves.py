@@ -99,3 +99,25 @@ def test_all_exposure_falls_into_some_band():
     entry, group = exit * rng.random(500), rng.integers(0, 4, 500)
     bands = hazard_bands(entry, exit, rng.random(500) < 0.3, np.arange(0, 22, 2), group=group, groups=4)
     np.testing.assert_allclose(bands.exposure.sum(axis=1), np.bincount(group, exit - entry))
+
+
+def test_cumulative_hazard_has_the_limits_of_the_leukaemia_patients_in_remission():
+    """Klein & Moeschberger (2003), table 4.2: 21 patients on 6-MP; figures from memory, agreed with by hand below."""
+    weeks = [6, 6, 6, 6, 7, 9, 10, 10, 11, 13, 16, 17, 19, 20, 22, 23, 25, 32, 32, 34, 35]
+    relapsed = [1, 1, 1, 0, 1, 0, 1, 0, 0, 1, 1, 0, 0, 0, 1, 1, 0, 0, 0, 0, 0]
+    curve = survival_curve(np.zeros(21), weeks, relapsed, level=0.95)
+    np.testing.assert_allclose(
+        curve.cumulative_hazard, [0.1428, 0.2017, 0.2683, 0.3517, 0.4426, 0.5854, 0.7521], atol=2e-4
+    )
+    error = np.log(curve.hazard_high / curve.cumulative_hazard) / 1.959963984540054 * curve.cumulative_hazard
+    np.testing.assert_allclose(error, [0.0825, 0.1015, 0.1212, 0.1473, 0.1729, 0.2243, 0.2795], atol=4e-4)
+    by_hand = np.sqrt(np.cumsum([3 / 21**2, 1 / 17**2, 1 / 15**2, 1 / 12**2, 1 / 11**2, 1 / 7**2, 1 / 6**2]))
+    np.testing.assert_allclose(error, by_hand, rtol=1e-12)
+    np.testing.assert_allclose(curve.hazard_low * curve.hazard_high, curve.cumulative_hazard**2, rtol=1e-12)
+
+
+def test_limits_of_the_cumulative_hazard_close_in_as_more_are_watched():
+    few, many = (survival_curve([0, 0], [1, 2], [1, 0], weight=[pieces, 9 * pieces]) for pieces in (1, 1e6))
+    assert few.cumulative_hazard == pytest.approx(many.cumulative_hazard)
+    assert few.hazard_high / few.hazard_low > 20
+    assert many.hazard_high / many.hazard_low < 1.004

@@ -12,7 +12,8 @@ Array = np.ndarray
 class Curve:
     """Rows (k,) sorted by group and age, one for each age at which something failed.
 
-    survival: Kaplan-Meier; low, high: log-log limits, nan where survival is 0 or 1; cumulative_hazard: Nelson-Aalen.
+    survival: Kaplan-Meier; low, high: log-log limits, nan where survival is 0 or 1; cumulative_hazard: Nelson-Aalen,
+    its limits log-log too, that is, on the scale of its logarithm.
     left_out: failures per group (groups,) before the age at which its curve starts.
     """
 
@@ -24,6 +25,8 @@ class Curve:
     low: Array
     high: Array
     cumulative_hazard: Array
+    hazard_low: Array
+    hazard_high: Array
     left_out: Array
 
 
@@ -33,8 +36,10 @@ def survival_curve(entry, exit, failed, weight=None, group=None, *, groups=1, le
     entry, exit: ages (m,), failed: bool, weight: pieces a row stands for, group: numbers 0 .. groups - 1.
     At risk at an age: entry < age <= exit; who enters at age 0 is at risk at age 0 too, and a failure on the
     day of entry is at risk then. Each curve starts at its first failure age with `least_at_risk` and is
-    conditional on reaching it. Limits: Greenwood's variance on the log(-log) scale.
-    Source: Kaplan & Meier (1958), JASA 53, 457-481; Kalbfleisch & Prentice (2002), 1.4 (log-log limits).
+    conditional on reaching it. Limits: Greenwood's variance on the log(-log) scale; of the cumulative hazard Aalen's
+    variance, the sum of events / at_risk squared, on the log scale.
+    Source: Kaplan & Meier (1958), JASA 53, 457-481; Kalbfleisch & Prentice (2002), 1.4 (log-log limits); Aalen (1978),
+    Annals of Statistics 6, 701-726; Klein & Moeschberger (2003), 4.2 and 4.3.
     """
     entry, exit, failed = np.asarray(entry, float), np.asarray(exit, float), np.asarray(failed, bool)
     weight = np.ones(exit.shape) if weight is None else np.asarray(weight, float)
@@ -103,7 +108,9 @@ def _estimates(at, age, at_risk, events, level, left_out):
     log = np.where(inside, log_survival, -1.0)
     spread = ndtri((1 + level) / 2) * np.sqrt(greenwood) / log
     low, high = (np.where(inside, np.exp(log * np.exp(side * spread)), np.nan) for side in (-1, 1))
-    return Curve(at, age, at_risk, events, survival, low, high, _running(events / at_risk, at), left_out)
+    hazard, variance = _running(events / at_risk, at), _running(events / at_risk**2, at)
+    width = np.exp(ndtri((1 + level) / 2) * np.sqrt(variance) / hazard)
+    return Curve(at, age, at_risk, events, survival, low, high, hazard, hazard / width, hazard * width, left_out)
 
 
 def _running(values, at):

@@ -27,7 +27,10 @@ ATTRIBUTES_ONLY = ("taken_over", "lost_rate")
 
 @dataclass(frozen=True)
 class CurvePoint:
-    """Share still working just after an age at which something failed; limits None where it is 0 or 1."""
+    """Share still working just after an age at which something failed; limits None where it is 0 or 1.
+
+    hazard: failures added up to that age (Nelson-Aalen); it and its limits stand on the page and in lives/curves/.
+    """
 
     age: float
     at_risk: float
@@ -35,6 +38,13 @@ class CurvePoint:
     survival: float
     survival_low: float | None
     survival_high: float | None
+    hazard: float = 0.0
+    hazard_low: float = 0.0
+    hazard_high: float = 0.0
+
+    def to_dict(self) -> dict:
+        """As the command `life` gives it."""
+        return {name: value for name, value in vars(self).items() if not name.startswith("hazard")}
 
 
 @dataclass(frozen=True)
@@ -92,7 +102,7 @@ class LifeReport:
             {
                 **{name: value for name, value in vars(group).items() if name not in ATTRIBUTES_ONLY},
                 "warnings": list(group.warnings),
-                "curve": None if group.curve is None else [dict(vars(point)) for point in group.curve],
+                "curve": None if group.curve is None else [point.to_dict() for point in group.curve],
             }
             for group in self.groups
         ]
@@ -226,14 +236,8 @@ def _number(value):
 
 def _points(curve: Curve, groups):
     bounds = np.searchsorted(curve.group, np.arange(groups + 1))
-    rows = [
-        CurvePoint(age, at_risk, events, survival, _number(low), _number(high))
-        for age, at_risk, events, survival, low, high in zip(
-            *(
-                column.tolist()
-                for column in (curve.age, curve.at_risk, curve.events, curve.survival, curve.low, curve.high)
-            ),
-            strict=True,
-        )
-    ]
+    plain = curve.age, curve.at_risk, curve.events, curve.survival
+    hazard = curve.cumulative_hazard, curve.hazard_low, curve.hazard_high
+    columns = (column.tolist() for column in (*plain, curve.low, curve.high, *hazard))
+    rows = [CurvePoint(*row[:4], *map(_number, row[4:6]), *row[6:]) for row in zip(*columns, strict=True)]
     return [tuple(rows[a:b]) for a, b in zip(bounds[:-1], bounds[1:], strict=True)]

@@ -111,6 +111,8 @@ def test_survival_curve_with_late_entries_equals_surpyval():
     there = np.isin(theirs.x, ours.age)
     np.testing.assert_allclose(ours.survival, theirs.R[there], rtol=1e-12, atol=1e-15)
     np.testing.assert_allclose(ours.cumulative_hazard, hazard.H[there], rtol=1e-12)
+    ends = hazard.cb(ours.age, on="Hf", alpha_ci=0.10)
+    np.testing.assert_allclose(np.stack([ours.hazard_low, ours.hazard_high], axis=1), ends, rtol=1e-10)
 
 
 @pytest.mark.parametrize(("failures", "exposure"), [(1, 12.0), (4, 1990.0), (250, 9.5)])
