@@ -4,6 +4,7 @@ import csv
 from datetime import date, datetime
 from io import BytesIO, StringIO
 from itertools import chain
+from math import isfinite
 
 from django.http import HttpResponse
 from openpyxl import Workbook
@@ -40,7 +41,7 @@ def xlsx_response(name, head, rows):
     sheet.freeze_panes = "A2"
     sheet.append([_bold(sheet, harmless(label)) for label in head])
     for row in rows:
-        sheet.append([harmless(value) for value in row])
+        sheet.append([_exact(sheet, harmless(value)) for value in row])
     body = BytesIO()
     book.save(body)
     return _file(body.getvalue(), f"{name}.xlsx", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet")
@@ -49,6 +50,15 @@ def xlsx_response(name, head, rows):
 def _bold(sheet, label):
     cell = WriteOnlyCell(sheet, value=label)
     cell.font = Font(bold=True)
+    return cell
+
+
+def _exact(sheet, value):
+    """A number with all its digits: openpyxl itself writes sixteen, and some need one more."""
+    if not isinstance(value, float) or not isfinite(value):
+        return value
+    cell = WriteOnlyCell(sheet, value=repr(float(value)))
+    cell.data_type = "n"
     return cell
 
 

@@ -9,7 +9,7 @@ import pytest
 from django.test import RequestFactory
 
 from firm import words
-from firm.exports import harmless
+from firm.exports import harmless, xlsx_response
 from firm.tables import Column, Filter, Table
 
 ROWS = [{"name": "van 10", "worth": 5, "note": "=1+1"}, {"name": "van 2", "worth": None, "note": "+44"},
@@ -55,6 +55,14 @@ def test_text_that_a_spreadsheet_would_run_is_made_harmless(text):
 def test_numbers_stay_numbers_in_files():
     assert harmless(-3.5) == -3.5
     assert harmless(None) == ""
+
+
+def test_a_spreadsheet_holds_every_digit_of_a_number():
+    numbers = [121.28253275499164, 5e-324, -1 / 3, 1e22, 7]
+    book = openpyxl.load_workbook(io.BytesIO(xlsx_response("exact", ["Number"], [[one] for one in numbers]).content))
+    cells = [cell for row in book.active.iter_rows(min_row=2) for cell in row]
+    assert [cell.value for cell in cells] == numbers
+    assert {cell.data_type for cell in cells} == {"n"}
 
 
 @pytest.mark.parametrize("value", [None, float("nan"), float("inf")])
