@@ -1,8 +1,14 @@
-"""The web server: granian, with workers that share nothing but the database."""
+"""The web server: granian, with workers that share nothing but the database and the figures kept in files."""
 
+import contextlib
 import os
+from importlib import import_module
+from multiprocessing import Event, Process
 
+import django
 from django.core.management import call_command
+
+PATIENCE = 5.0  # seconds that serving waits for figures, so that the first visitors need not
 
 
 def serve(address, port, workers):
@@ -14,6 +20,10 @@ def serve(address, port, workers):
     if not settings.WHITENOISE_USE_FINDERS:
         call_command("collectstatic", interactive=False, verbosity=0)
     os.environ.setdefault("SECRET_KEY", settings.SECRET_KEY)  # all workers sign with one key
+    import_module(settings.ROOT_URLCONF)  # read here once, all processes begin with it
+    ready = Event()
+    Process(target=_reckon_beside, args=(ready,), name="reckon", daemon=True).start()
+    ready.wait(PATIENCE)
     Granian(
         "firm.wsgi:application",
         address=address,
@@ -24,3 +34,14 @@ def serve(address, port, workers):
         websockets=False,
         log_level="warning",
     ).serve()
+
+
+def _reckon_beside(ready):
+    """The usual figures, in a process of its own: first while serving waits for them, then behind all others."""
+    django.setup()
+    with contextlib.suppress(KeyboardInterrupt):
+        with contextlib.suppress(Exception):  # the next round says what was wrong
+            call_command("reckon", verbosity=0)
+        ready.set()
+        os.nice(10)
+        call_command("reckon", keep_on=True, verbosity=0)

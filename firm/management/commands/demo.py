@@ -67,6 +67,7 @@ class Command(BaseCommand):
             engineer.save(update_fields=["password"])
         for username, name, roles in PEOPLE:
             User.objects.create_user(username, password=PASSWORD, name=name, **roles)
+        call_command("reckon", verbosity=0)
 
     def _say_who(self, port):
         rows = [("owner", "ruth"), ("office", "mabel")]
