@@ -52,7 +52,7 @@ VANS = {
     "back_test_new",
     "back_test_detail",
 }
-FAILURES = {"component_list", "component_detail", "component_checks", "component_spells"}
+FAILURES = {"component_list", "component_detail", "component_checks", "component_spells", "component_ages"}
 FAILURES |= {"alarm_list", "alarm_detail", "forecast"}
 OWNER = [
     ("This week", "week", {"week", "not_charged_list"}),

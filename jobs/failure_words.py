@@ -26,7 +26,11 @@ BEFORE_CARE = {
     "unknown": "Ages of parts that may have been changed before care are left out; their years still count.",
     "perhaps": "We take it that the part may have been changed before the appliance came into your care.",
 }
-
+BEFORE_CARE_SHORT = {
+    "perhaps": "they may have been changed",
+    "first": "they are the originals",
+    "unknown": "their ages are left out",
+}
 SILENCE = {
     "model": "Customers who have fallen silent count with the chance that they are still with you.",
     "window": "Customers who have been silent for longer than the care window are taken to have left.",
@@ -166,3 +170,8 @@ def what_it_says(component, life):
             f"expects {number(expected)}. Look at the plain counts, and for a bad batch or a weak model."
         )
     return told
+
+
+def named_priors(report, names):
+    """(family in words, prior) of each prior of a report. names: of component types by key."""
+    return [(names.get(prior.family, prior.family.capitalize()), prior) for prior in report.priors]

@@ -47,35 +47,40 @@ class ComponentLife:
     oldest: float
 
 
-def fleet(as_of, before_care=lives.BEFORE_CARE) -> Fleet:
-    """The report is the one that the API and the command give."""
-    months, recent = kept("failures", lambda: _counts(as_of), as_of, of_work=True)
+def fleet(as_of, before_care=lives.BEFORE_CARE, care_window=None) -> Fleet:
+    """The report is the one that the API and the command give. care_window: months, None for the firm's own."""
+    months, recent = _kept_counts(as_of, care_window)
     return Fleet(
-        report=lives.report(as_of, before_care=before_care),
+        report=lives.report(as_of, before_care=before_care, care_window_months=care_window),
         months=months_of(months, as_of),
         recent=recent,
         warnings=[warning for warning in [lives.stale_warning(as_of)] if warning],
     )
 
 
-def failures_by_month(as_of):
+def failures_by_month(as_of, care_window=None):
     """{(first day of month, component, maker): failures reported} of the last three years."""
-    return kept("failures", lambda: _counts(as_of), as_of, of_work=True)[0]
+    return _kept_counts(as_of, care_window)[0]
 
 
-def component_life(key, as_of, before_care=lives.BEFORE_CARE) -> ComponentLife | None:
+def _kept_counts(as_of, care_window):
+    return kept("failures", lambda: _counts(as_of, care_window), as_of, care_window, of_work=True)
+
+
+def component_life(key, as_of, before_care=lives.BEFORE_CARE, care_window=None) -> ComponentLife | None:
     """The life of one component type, None where the firm has none of it in care."""
-    return kept("component-life", lambda: _component(key, as_of, before_care), as_of, before_care, key, of_work=True)
+    asked = as_of, before_care, care_window
+    return kept("component-life", lambda: _component(key, *asked), *asked, key, of_work=True)
 
 
-def grouped_counts(as_of, by) -> LifeReport:
+def grouped_counts(as_of, by, care_window=None) -> LifeReport:
     """Plain counts and best estimates by one of grouping.BY, without a fit of positions taken over in mid-life."""
-    return lives.report(as_of, by=by, before_care=COUNTED)
+    return lives.report(as_of, by=by, before_care=COUNTED, care_window_months=care_window)
 
 
-def _counts(as_of):
+def _counts(as_of, care_window):
     """Failures by (month, component, maker), and of the last year by component."""
-    spells = lives.firm_spells(as_of=as_of)
+    spells = lives.firm_spells(as_of=as_of, care_window_months=care_window)
     words = [np.asarray(getattr(spells.names, name), dtype=object) for name in ("components", "makers")]
     failed = np.flatnonzero(spells.failed)
     months = spells.closed_day[failed].astype("datetime64[D]").astype("datetime64[M]")
@@ -111,12 +116,12 @@ def last_months(as_of):
     return found[::-1]
 
 
-def _component(key, as_of, before_care):
-    whole = lives.report(as_of, before_care=before_care)
+def _component(key, as_of, before_care, care_window):
+    whole = lives.report(as_of, before_care=before_care, care_window_months=care_window)
     group = next((group for group in whole.groups if group.group == key), None)
     if group is None:
         return None
-    spells = lives.firm_spells(as_of=as_of, components=[key])
+    spells = lives.firm_spells(as_of=as_of, components=[key], care_window_months=care_window)
     ages = Ages.of(spells, before_care)
     curve, hazard = fitted_life(group, ages, joint_likelihood(spells, before_care), whole.level)
     bands = failure_bands(ages, whole.level)

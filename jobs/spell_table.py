@@ -14,6 +14,7 @@ CLOSED = {
     "had-to-come-off": "had to come off", "covered": "renewed with another part", "left": "left our care",
     "lost": "silent too long", "silent": "silent", "as-of": "still working",
 }  # fmt: skip
+AGES = {"known": "known", "perhaps": "if the original", "unknown": "not known"}
 OPENED = {"care": "came into our care", "installed": "installed", "renewal": "renewed", "repair": "repaired in place"}
 
 
@@ -27,19 +28,25 @@ def spell_rows(life, *, only_failed=False):
     rows = [
         {"appliance": str(appliance), "model": str(model), "clock": str(clock), "opened": OPENED[opened],
          "closed": CLOSED[closed], "position": position, "entry": entry, "exit": exit, "failed": failed,
-         "on": EPOCH + timedelta(days=day)}
-        for appliance, model, clock, opened, closed, position, entry, exit, failed, day in zip(
+         "on": EPOCH + timedelta(days=day), "weight": weight}
+        for appliance, model, clock, opened, closed, position, entry, exit, failed, day, weight in zip(
             *(columns[name] for name in ("appliance", "model", "clock", "opened_by", "closed_by", "position", "entry",
-                                         "exit", "failed", "closed_day")), strict=True)
+                                         "exit", "failed", "closed_day", "weight")), strict=True)
         if failed or not only_failed
     ]  # fmt: skip
     return sorted(rows, key=lambda row: row["on"] or date.min, reverse=True) if only_failed else rows
 
 
-def link_appliances(table):
-    """Links for the appliances on this page alone, in one query."""
-    numbers = {row["appliance"] for row in table.page.object_list}
+def with_appliances(rows):
+    """The rows, each with the primary key of its appliance, in one query."""
+    numbers = {row["appliance"] for row in rows}
     pks = dict(Appliance.objects.filter(number__in=numbers).values_list("number", "pk"))
+    return [row | {"pk": pks.get(row["appliance"])} for row in rows]
+
+
+def link_appliances(table):
+    """Links for the appliances on this page alone."""
+    pks = {row["appliance"]: row["pk"] for row in with_appliances(table.page.object_list) if row["pk"]}
     table.link(
         "appliance",
         lambda row: reverse("appliance_detail", args=[pks[row["appliance"]]]) if row["appliance"] in pks else "",
@@ -52,11 +59,12 @@ def spells_table(request, component, life):
         Column("model", "Model"),
         Column("position", "Position", numeric=True),
         Column("opened", "Watched since"),
-        Column("entry", "From age", numeric=True, show=lambda v: number(v, 2)),
-        Column("exit", "To age", numeric=True, show=lambda v: number(v, 2)),
+        Column("entry", "From age, years", numeric=True, show=lambda v: number(v, 2)),
+        Column("exit", "To age, years", numeric=True, show=lambda v: number(v, 2)),
         Column("closed", "Ended by"),
         Column("on", "On", show=lambda v: f"{v:%-d %b %Y}"),
-        Column("clock", "Age"),
+        Column("clock", "Age", show=lambda word: AGES[word]),
+        Column("weight", "Counts as", numeric=True, show=lambda v: number(v, 2)),
     ]
     endings = [(word, word) for word in dict.fromkeys(CLOSED.values())]
     table = Table(

@@ -95,7 +95,8 @@ def test_the_spells_behind_them(firm, tmp_path):
     with (tmp_path / "spells.csv").open(encoding="utf-8") as file:
         written = [row for row in csv.DictReader(file) if row["component"] == component.key]
     ages = sorted((row["appliance"], row["entry"], row["exit"]) for row in api)
-    assert sorted((row["Appliance"], float(row["From age"]), float(row["To age"])) for row in page) == ages
+    shown = [(row["Appliance"], float(row["From age, years"]), float(row["To age, years"])) for row in page]
+    assert sorted(shown) == ages
     assert sorted((row["appliance"], row["entry"], row["exit"]) for row in written) == sorted(
         (appliance, f"{entry:.9f}", f"{exit:.9f}") for appliance, entry, exit in ages
     )

@@ -7,7 +7,7 @@ from firm.charts.bars import money_by_month, months, running_share
 from firm.charts.canvas import Chart, Key
 from firm.charts.checks import by_appliance_age, month_factors, repairs_by_age
 from firm.charts.frontier import frontier
-from firm.charts.lives import failures_by_age, still_working
+from firm.charts.lives import added_up, failures_by_age, still_working
 from firm.charts.periods import shares_by_period
 from firm.charts.whiskers import Whiskers
 
@@ -15,6 +15,7 @@ __all__ = [
     "Chart",
     "Key",
     "Whiskers",
+    "added_up",
     "by_appliance_age",
     "failures_by_age",
     "frontier",

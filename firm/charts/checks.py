@@ -1,6 +1,7 @@
 """What was seen against what the fitted life expects, repeated failures of one place, and the seasons."""
 
 from firm.charts.canvas import Canvas, Chart, Key, nice_ticks
+from firm.charts.lives import thinned
 from firm.words import between, known, number, plural
 
 LETTERS = "JFMAMJJASOND"
@@ -49,7 +50,7 @@ def repairs_by_age(name, noun, rows, *, level):
     canvas.path([(row[0], row[4]) for row in drawn], "band", close=[(row[0], row[3]) for row in reversed(drawn)])
     first = rows[0][0] if rows else 0
     canvas.path([(first, 0), *[(age, mean) for age, _, mean, _, _ in rows]], "line seen", step=True)
-    shown = rows if len(rows) <= 25 else [*rows[:: len(rows) // 20], rows[-1]]
+    shown = thinned(rows)
     for age, watched, mean, low, high in shown:
         canvas.at(
             age, mean, f"By age {number(age)}: {number(mean, 2)} failures each ({between(low, high, _hundredths)}), "

@@ -1,4 +1,4 @@
-"""How long components live: the share still working at each age, and the failures at each age."""
+"""How long components live: the share still working at each age, failures added up with age, and at each age."""
 
 from firm.charts.canvas import Canvas, Chart, Key, nice_ticks
 from firm.words import between, known, likely, number, per_cent, plural
@@ -43,6 +43,57 @@ def still_working(name, noun, curve, steps, marks, *, level):
         key,
         "The numbers behind the life curve",
     )
+
+
+def added_up(name, noun, steps, curve, *, level):
+    """Failures added up with age (the cumulative hazard).
+
+    steps: (age, at risk, failures a place, low, high) as counted; curve: (age, failures a place) of the fitted life.
+    """
+    last = max([age for age, *_ in [*steps, *curve]], default=10)
+    inside = [sum_ for _, sum_ in curve] + [sum_ for _, _, sum_, *_ in steps]
+    usual = max([*inside, *(min(high, 2 * sum_) for _, _, sum_, _, high in steps), 0.05])
+    ticks = nice_ticks(0, usual, 4)
+    canvas = Canvas((0, max(nice_ticks(0, last))), (0, max(ticks)))
+    canvas.axes(nice_ticks(0, last), ticks, _whole, _whole, f"age of the {noun}, years")
+    lows, highs = ([(row[0], min(row[place], max(ticks))) for row in steps] for place in (3, 4))
+    end = [(last, steps[-1][2])] if steps else []
+    canvas.path(_corners(highs, last), "band", close=_corners(lows, last)[::-1])
+    canvas.path([(0, 0), *[(age, sum_) for age, _, sum_, *_ in steps], *end] if steps else [], "line seen", step=True)
+    canvas.path(curve, "line")
+    for age, at_risk, sum_, low, high in thinned(steps):
+        canvas.at(
+            age, sum_, f"Age {_age(age)}: {number(sum_, 2)} failures a place ({likely(low, high, _hundredths)}), "
+            f"{number(at_risk)} under watch",
+        )  # fmt: skip
+    told = f"{number(steps[-1][2], 2)} by age {_age(steps[-1][0])} as counted." if steps else "Nothing counted."
+    key = [Key("line", "fitted life")] if curve else []
+    return Chart(
+        name,
+        "Failures added up with age",
+        f"of one place whose {noun} is mended each time and goes on ageing",
+        canvas.svg(name, f"Failures of {plural(noun)}, added up with age", told),
+        ["Age, years", "Under watch", "Failures a place", f"Likely between ({level:.0%})"],
+        [
+            [_age(age), number(at_risk), number(sum_, 2), between(low, high, _hundredths)]
+            for age, at_risk, sum_, low, high in thinned(steps)
+        ],
+        [*key, Key("seen", "plain count"), Key("band", f"its likely range ({level:.0%})")],
+        "The numbers behind the failures added up",
+    )
+
+
+def thinned(rows, most=25):
+    """About twenty of many rows, the last among them."""
+    return list(rows) if len(rows) <= most else [*rows[:: len(rows) // 20], rows[-1]]
+
+
+def _corners(points, last):
+    """The corners of a staircase, on to the age `last`."""
+    if not points:
+        return []
+    ages = [age for age, _ in points[1:]] + [max(last, points[-1][0])]
+    return [corner for (age, y), next_ in zip(points, ages, strict=True) for corner in ((age, y), (next_, y))]
 
 
 def failures_by_age(name, noun, bands, curve, *, level):
@@ -138,6 +189,10 @@ def _whole(value):
 
 def _age(age):
     return number(age, None if age == int(age) else 1)
+
+
+def _hundredths(value):
+    return number(value, 2)
 
 
 def _tenths(share):

@@ -1,8 +1,5 @@
 """One component type: what is due and what to do, how long it lives, the checks behind that, and its spells."""
 
-from calendar import month_name
-
-from django.http import Http404
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
@@ -11,20 +8,21 @@ from firm import charts
 from firm.models import Setting
 from firm.roles import owner_required
 from firm.tables import figure
-from firm.words import count, known, likely, number, plural, span_of_years, years
+from firm.words import count, likely, number, plural, span_of_years, years
 from inventory.models import ComponentType, Place
-from jobs import failure_words, history, lives, outlook_words
+from jobs import failure_words, lives, outlook_words
 from jobs.alarm_words import told
 from jobs.answers_table import answers_table
 from jobs.cautions import warnings_for
-from jobs.checks import checks, month_factors_of
+from jobs.checks import checks
+from jobs.component_pictures import life_charts, seasons_chart
 from jobs.due import DAYS, WEEKS, due_by_component, due_soon
 from jobs.failure_tables import models_table
 from jobs.failures import component_life
 from jobs.services.alarms import firm_alarms
 from jobs.services.prompts import renewal_costs, replacement_plan
-from jobs.spell_table import link_appliances, spell_rows, spells_table
-from jobs.views.assumed import asked_assumption, keep_assumption
+from jobs.spell_table import spell_rows, with_appliances
+from jobs.views.assumed import Assumed, asked_assumption, shown_assumption
 
 LAST_YEARS = "failures reported in the last three years"
 
@@ -33,9 +31,9 @@ LAST_YEARS = "failures reported in the last three years"
 @require_GET
 def component_detail(request, pk):
     component = get_object_or_404(ComponentType, pk=pk)
-    as_of, before_care = timezone.localdate(), asked_assumption(request)
-    life = component_life(component.key, as_of, before_care)
-    context = _about(component, as_of, before_care) | {"life": life}
+    as_of, assumed = timezone.localdate(), asked_assumption(request)
+    life = component_life(component.key, as_of, assumed.before_care, assumed.care_window)
+    context = _about(component, as_of, assumed) | {"life": life}
     if life is None:
         return render(request, "jobs/component_unseen.html", context)
     table = models_table(request, life)
@@ -48,36 +46,33 @@ def component_detail(request, pk):
         "headline": failure_words.headline(component, life, coming),
         "says": failure_words.what_it_says(component, life),
         "figures": _figures(component, life, coming),
-        "charts": _charts(component, life, life.report.level),
+        "charts": life_charts(component, life),
         "months": charts.months("months", "Month by month", LAST_YEARS, life.months, "failure"),
-        "seasons": _seasons(component, as_of, life.report.level),
+        "seasons": seasons_chart(component, as_of, life.report.level),
         "soon": vans,
         "horizons": DAYS,
         "plan": plan,
-        "by_appliance_age": before_care == "perhaps" and life.group.taken_over,
+        "by_appliance_age": assumed.before_care == "perhaps" and life.group.taken_over,
         "todo": outlook_words.what_to_do(len(alarms), plan["age"], _busiest(vans)),
         "alarms": alarms,
         "alarm_chip": [count(len(alarms), "alarm")] if alarms else [],
         "a_year": failure_words.of_a_hundred(life.group),
         "found": found,
-        "latest": spell_rows(life, only_failed=True)[:8],
+        "latest": with_appliances(spell_rows(life, only_failed=True)[:8]),
         "report": life.report,
+        "priors": failure_words.named_priors(life.report, {}),
         "table": table,
         "weeks": WEEKS,
     }
     return render(request, "jobs/component_detail.html", context)
 
 
-def _about(component, as_of, before_care):
-    return {
+def _about(component, as_of, assumed):
+    return shown_assumption(assumed) | {
         "component": component,
         "as_of": as_of,
-        "before_care": before_care,
-        "kept": keep_assumption(before_care),
         "plural": plural(failure_words.noun(component)),
         "warnings": warnings_for([component]),
-        "assumption": failure_words.BEFORE_CARE[before_care],
-        "assumptions": [(word, failure_words.BEFORE_CARE[word]) for word in history.BEFORE_CARE],
     }
 
 
@@ -104,13 +99,6 @@ def _plan(component, life, as_of):
     return {"heading": heading, "sentences": sentences, "age": plan.at_age if plan and advised else None}
 
 
-def _seasons(component, as_of, level):
-    place, found = month_factors_of(as_of)
-    i = place[component.key]
-    rows = zip(month_name[1:], found.factor[i].tolist(), found.low[i].tolist(), found.high[i].tolist(), strict=True)
-    return charts.month_factors("seasons", failure_words.noun(component), list(rows), level=level)
-
-
 def _figures(component, life, coming):
     group, many = life.group, plural(failure_words.noun(component))
     figures = [
@@ -133,31 +121,14 @@ def _figures(component, life, coming):
     return figures
 
 
-def _charts(component, life, level):
-    one, marks, shares = failure_words.noun(component), [], life.curve
-    if shares:
-        last = shares[-1][0]
-        group = life.group
-        if known(group.b10) and group.b10 <= last:
-            marks.append((group.b10, 0.9, f"one in ten gone by {number(group.b10)}"))
-        if known(group.mean) and group.mean <= last:
-            share = min(shares, key=lambda point: abs(point[0] - group.mean))[1]
-            marks.append((group.mean, share, f"mean life {number(group.mean)}"))
-    steps = [(p.age, p.survival, p.survival_low, p.survival_high) for p in life.group.curve or ()]
-    drawn = [charts.still_working("life", one, shares, steps, marks, level=level)] if shares or steps else []
-    return (
-        [*drawn, charts.failures_by_age("hazard", one, life.bands, life.hazard, level=level)] if life.bands else drawn
-    )
-
-
 @owner_required
 @require_GET
 def component_checks(request, pk):
     """The answers under other assumptions, and the fitted life against what needs none of them."""
     component = get_object_or_404(ComponentType, pk=pk)
-    as_of, before_care = timezone.localdate(), asked_assumption(request)
-    found = checks(component.key, as_of, before_care)
-    context = _about(component, as_of, before_care) | {"life": found}
+    as_of, assumed = timezone.localdate(), asked_assumption(request)
+    found = checks(component.key, as_of, assumed.before_care)
+    context = _about(component, as_of, Assumed(assumed.before_care)) | {"life": found, "kept": assumed.query}
     if found is None:
         return render(request, "jobs/component_unseen.html", context)
     answers = lives.sensitivity(as_of, component=component.key)
@@ -184,20 +155,3 @@ def _repair_rows(repairs):
         return []
     columns = (repairs.age, repairs.watched, repairs.mean, repairs.low, repairs.high)
     return list(zip(*(column.tolist() for column in columns), strict=True))
-
-
-@owner_required
-@require_GET
-def component_spells(request, pk):
-    """The stretches of watching behind the figures, one line each."""
-    component = get_object_or_404(ComponentType, pk=pk)
-    before_care = asked_assumption(request)
-    life = component_life(component.key, timezone.localdate(), before_care)
-    if life is None:
-        raise Http404("None of these is in care.")
-    table = spells_table(request, component, life)
-    if table.response:
-        return table.response
-    link_appliances(table)
-    context = {"component": component, "table": table, "kept": keep_assumption(before_care)}
-    return render(request, "jobs/component_spells.html", context)

@@ -9,11 +9,11 @@ from firm.roles import owner_required
 from firm.tables import figure
 from firm.words import number
 from inventory.models import ComponentType
-from jobs import failure_words, history
+from jobs import failure_words
 from jobs.due import due_by_component, due_in_all
 from jobs.failure_tables import components_table, row_of
 from jobs.failures import fleet
-from jobs.views.assumed import asked_assumption, keep_assumption
+from jobs.views.assumed import asked_assumption, shown_assumption
 from jobs.views.failures_by import LEADS, WAYS, failures_by
 
 LAST_YEARS = "failures reported in the last three years"
@@ -22,10 +22,10 @@ LAST_YEARS = "failures reported in the last three years"
 @owner_required
 @require_GET
 def component_list(request):
-    as_of, before_care = timezone.localdate(), asked_assumption(request)
+    as_of, assumed = timezone.localdate(), asked_assumption(request)
     if request.GET.get("by") in LEADS:
-        return failures_by(request, request.GET["by"], before_care)
-    found = fleet(as_of, before_care)
+        return failures_by(request, request.GET["by"], assumed)
+    found = fleet(as_of, assumed.before_care, assumed.care_window)
     types = {one.key: one for one in ComponentType.objects.all()}
     coming = due_by_component(as_of)
     rows = [
@@ -33,19 +33,16 @@ def component_list(request):
         for group in found.report.groups
         if group.group in types
     ]
-    table = components_table(request, rows, keep_assumption(before_care))
+    table = components_table(request, rows, assumed.query)
     if table.response:
         return table.response
-    context = {
+    context = shown_assumption(assumed) | {
         "table": table,
         "ways": WAYS,
         "by": "",
         "found": found,
+        "priors": failure_words.named_priors(found.report, {}),
         "as_of": as_of,
-        "before_care": before_care,
-        "kept": keep_assumption(before_care),
-        "assumption": failure_words.BEFORE_CARE[before_care],
-        "assumptions": [(word, failure_words.BEFORE_CARE[word]) for word in history.BEFORE_CARE],
         "whiskers": table.whiskers,
         "charts": _fleet_charts(rows, found),
         "figures": [*failure_words.due_figure(due_in_all(as_of)), *_fleet_figures(rows)],

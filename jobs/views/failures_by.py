@@ -9,9 +9,10 @@ from firm.tables import Column, Filter, Table
 from firm.words import between, number
 from inventory.models import ApplianceModel, ComponentType, Supplier
 from jobs import lives
+from jobs.failure_words import named_priors
 from jobs.failures import failures_by_month, grouped_counts
 from jobs.month_table import month_table
-from jobs.views.assumed import keep_assumption
+from jobs.views.assumed import shown_assumption
 
 WAYS = [
     ("", "Component type"),
@@ -30,26 +31,27 @@ NOT_KNOWN = "not known"
 COUNTED = "Counts and years are the same whatever is assumed about the time before care."
 
 
-def failures_by(request, by, before_care):
+def failures_by(request, by, assumed):
     """The page for one way of counting, or its file."""
-    as_of, kept = timezone.localdate(), keep_assumption(before_care)
-    context = {
+    as_of, window = timezone.localdate(), assumed.care_window
+    context = shown_assumption(assumed) | {
         "by": by,
         "way_label": dict(WAYS)[by],
         "ways": WAYS,
         "lead": LEADS[by],
         "as_of": as_of,
-        "before_care": before_care,
-        "kept": kept,
-        "assumption": COUNTED,
+        "assumption": COUNTED if window is None else f"{assumed.words} {COUNTED}",
+        "befores": [],
     }
     if by == "month":
-        counts = failures_by_month(as_of)
+        counts = failures_by_month(as_of, window)
         table, pairs = month_table(request, counts, as_of)
         context["months"] = charts.months("months", "Month by month", LEADS["month"], pairs, "failure")
     else:
-        context["report"] = grouped_counts(as_of, f"component,{by}")
-        table = _groups(request, context["report"], by, kept)
+        context["report"] = grouped_counts(as_of, f"component,{by}", window)
+        table = _groups(request, context["report"], by, assumed.query)
+        names = dict(ComponentType.objects.values_list("key", "name"))
+        context["priors"] = named_priors(context["report"], names)
     if table.response:
         return table.response
     context |= {"table": table, "warning": lives.stale_warning(as_of)}
