@@ -171,6 +171,30 @@ class Predictive:
         return below + (self.at_most(number) - below) * rng.random(self.failures.size)
 
 
+@dataclass(frozen=True)
+class Cells:
+    """A way to add positions up. cell: number of each entry's cell, cells: how many there are, all entries of one are
+    of one group; row: the position that each entry is about, share: how far it counts here, None for every position
+    once.
+    """
+
+    cell: Array
+    cells: int
+    row: Array | None = None
+    share: Array | None = None
+
+    def of(self, group):
+        """Group of each cell; of a cell without entries its own number, where cells are groups."""
+        of = np.arange(self.cells) if self.cell is group else np.zeros(self.cells, int)
+        of[self.cell] = group if self.row is None else group[self.row]
+        return of
+
+    def total(self, each):
+        """Sums of what each position comes to, (cells,)."""
+        each = each if self.row is None else each[self.row]
+        return np.bincount(self.cell, each if self.share is None else self.share * each, self.cells)
+
+
 def forecast(grid: ShapeGrid, age, group, horizon, *, cell=None, cells=None, weight=None, season=1.0) -> Predictive:
     """Failures of today's positions in the next `horizon`, in each cell (default: each group is one).
 
@@ -180,17 +204,19 @@ def forecast(grid: ShapeGrid, age, group, horizon, *, cell=None, cells=None, wei
     again; this is reckoned at each shape's mean rate, so that the counts stay negative binomial. Positions that are
     one of several ages, or in care with some chance, add no more than their mean: each fails hardly more than once.
     """
-    age, group, shapes = np.asarray(age, float), np.asarray(group, int), grid.shape.shape[1]
+    group = np.asarray(group, int)
     cell = group if cell is None else np.asarray(cell, int)
-    cells = grid.failures.size if cells is None else cells
+    way = Cells(cell, grid.failures.size if cells is None else cells)
+    return forecasts(grid, age, group, horizon, (way,), weight=weight, season=season)[0]
+
+
+def forecasts(grid: ShapeGrid, age, group, horizon, ways, *, weight=None, season=1.0) -> list[Predictive]:
+    """The same positions added up in several ways (Cells) at once; else as `forecast`."""
+    age, group, shapes = np.asarray(age, float), np.asarray(group, int), grid.shape.shape[1]
     count = np.asarray(1.0 if weight is None else weight, float)
     count = np.broadcast_to(count if count.ndim == 2 else np.atleast_1d(count)[:, None], (age.size, shapes))
-    of = np.zeros(cells, int)
-    of[cell] = group
-    if cells == grid.failures.size and cell is group:
-        of = np.arange(cells)
     start, ahead = age / grid.unit[group], horizon / grid.unit[group]
-    to_come = np.zeros((cells, shapes))
+    to_come = [np.zeros((way.cells, shapes)) for way in ways]
     for k in range(shapes):
         b = grid.shape[group, k]
         rate = (grid.failures / grid.hazard[:, k])[group]
@@ -198,9 +224,13 @@ def forecast(grid: ShapeGrid, age, group, horizon, *, cell=None, cells=None, wei
         fails = -np.expm1(-rate * passed)
         again = fails * rate * season * ahead**b / (b + 1)
         expected = np.where(rate * passed > 0, (fails + again) / np.where(rate > 0, rate, 1.0), 0.0)
-        to_come[:, k] = np.bincount(cell, count[:, k] * expected, cells)
-    hazard = grid.hazard[of]
-    return Predictive(grid.weight[of], grid.failures[of], hazard / (hazard + to_come))
+        for way, found in zip(ways, to_come, strict=True):
+            found[:, k] = way.total(count[:, k] * expected)
+    made = []
+    for way, found in zip(ways, to_come, strict=True):
+        of = way.of(group)
+        made.append(Predictive(grid.weight[of], grid.failures[of], grid.hazard[of] / (grid.hazard[of] + found)))
+    return made
 
 
 def together(predictive: Predictive, into, groups) -> Predictive:

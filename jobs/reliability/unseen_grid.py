@@ -50,7 +50,8 @@ class _Search:
         entry, exit, failed, weight, group = spells
         self.known = SpellSums(entry, exit, failed, weight, group, before.unit)
         entry, exit, failed, _, group = spread_spells(over, found)
-        self.silent = np.repeat(over.weight < 1, AGES + 1)
+        self.silent = (over.weight < 1)[:, None]
+        self.first = np.flatnonzero(np.diff(over.position, prepend=-1))
         self.spread = SpellSums(entry, exit, failed, np.repeat(over.weight, AGES + 1), group, before.unit)
         self.failures = self.known.failures + np.bincount(
             over.group[over.position], over.failed * over.weight, before.groups
@@ -68,21 +69,23 @@ class _Search:
         failures = self.before.prior_failures + self.failures
         return ShapeGrid(np.exp(log_shape), weight, failures, hazard, self.before.unit), likely
 
+    def _of_groups(self, passed, likely):
+        """Sum over the positions of each group, and their ages as likely as they are, (groups,)."""
+        return np.bincount(self.over.group, np.einsum("pa,pa->p", passed, likely), self.before.groups)
+
     def _one(self, log_shape):
         """Of one shape per group: log weight (groups,), hazard (groups,), and how likely each age is (positions, k)."""
         shape, assumed, failures = np.exp(log_shape), self.before.hazard, self.before.prior_failures + self.failures
-        spent, passed = self.known.spent(shape[:, None])[:, 0], self.spread.passed(shape)
+        spent, passed = self.known.spent(shape[:, None])[:, 0], self.spread.passed(shape).reshape(-1, AGES + 1)
+        of_position = np.add.reduceat(passed, self.first)
         likely = self.found.likely
         for _ in range(SETTLE):
-            own = passed * likely[self.over.position].ravel()
-            hazard = assumed + spent + np.bincount(self.spread.group, own, self.before.groups)
+            hazard = assumed + spent + self._of_groups(of_position, likely)
             scale = self.before.unit * (failures / hazard) ** (-1 / shape)
             _, likely = self.height.ages_at_start(shape, scale)
-        own = passed * likely[self.over.position].ravel()
-        rows = self.spread.group
-        hazard = assumed + spent + np.bincount(rows, own, self.before.groups)
+        hazard = assumed + spent + self._of_groups(of_position, likely)
         rate = failures / hazard
-        tails = np.bincount(rows[self.silent], own[self.silent], self.before.groups)
+        tails = self._of_groups(np.add.reduceat(passed * self.silent, self.first), likely)
         scale = self.before.unit * rate ** (-1 / shape)
         height = self.height(np.stack([log_shape, np.log(scale / self.height.largest)])) - rate * tails
         height += self.known.told * (log_shape + np.log(rate)) + (shape - 1) * self.known.log_sum - rate * spent

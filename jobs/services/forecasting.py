@@ -7,7 +7,7 @@ import numpy as np
 
 from jobs import lives
 from jobs.figures import kept
-from jobs.reliability.forecast import Predictive, forecast, together
+from jobs.reliability.forecast import Cells, forecasts, together
 from jobs.services.life_grids import LifeGrids, life_grids
 from jobs.van_demand import month_shares
 
@@ -71,12 +71,11 @@ def _tables(grids: LifeGrids, shared, as_of, days, level):
     today, vans = grids.today, (*grids.vans, "-")
     components, many = len(grids.components), len(vans)
     row, van, share = shared
-    weight = today.likely[row] * share
-    counts = today.counts[row] * share[:, None]
-    cell = today.component[row] * many + van
+    weight, cell = today.likely[row] * share, today.component[row] * many + van
     season = (grids.season @ month_shares(as_of, days))[today.component]
-    fine = _predict(grids, row, days, season, cell, components * many, counts)
-    coarse = _predict(grids, np.arange(today.age.size), days, season, today.component, components, today.counts)
+    ways = Cells(cell, components * many, row, share), Cells(today.component, components)
+    asked = {"weight": today.counts, "season": season}
+    fine, coarse = forecasts(grids.grid, today.age, today.component, days / 365.25, ways, **asked)
     here = np.bincount(cell, weight, components * many)
     blind = np.bincount(cell, np.where(today.seen[row], 0.0, weight), components * many)
     present = np.flatnonzero(here > 0)
@@ -95,14 +94,6 @@ def _tables(grids: LifeGrids, shared, as_of, days, level):
         [ForecastRow("", key, *by_van[v]) for v, key in enumerate(vans) if here[:, v].sum() > 0],
         [ForecastRow("", "", *total[0])],
     )
-
-
-def _predict(grids, row, days, season, cell, cells, counts) -> Predictive:
-    today = grids.today
-    return forecast(
-        grids.grid, today.age[row], today.component[row], days / 365.25,
-        cell=cell, cells=cells, weight=counts, season=season[row],
-    )  # fmt: skip
 
 
 def _rows(predictive, level, days, here, blind):
