@@ -20,22 +20,22 @@ class Due:
     weeks: int = WEEKS
 
 
-def due_by_component(as_of):
-    """{component: Due} of all component types in care."""
-    return {row.component: _due(row) for row in _forecast(as_of).by_component}
+def due_by_component(as_of, **assumed):
+    """{component: Due} of all component types in care. assumed: as firm_forecast takes them."""
+    return {row.component: _due(row) for row in _forecast(as_of, assumed).by_component}
 
 
-def due_in_all(as_of):
+def due_in_all(as_of, **assumed):
     """Everything together, None where nothing is in care."""
-    return next((_due(row) for row in _forecast(as_of).total if row.in_care > 0), None)
+    return next((_due(row) for row in _forecast(as_of, assumed).total if row.in_care > 0), None)
 
 
-def due_soon(component, as_of):
+def due_soon(component, as_of, **assumed):
     """[(key of the van, "" where no van serves the place, None for all; rows of DAYS)], all first, then most first.
 
     The rows are those of the page and the API of what will fail next; vans of which hardly any fails are left out.
     """
-    found = firm_forecast(as_of)
+    found = firm_forecast(as_of, **assumed)
     whole = [row for row in found.by_component if row.component == component]
     vans = {}
     for row in found.rows:
@@ -45,8 +45,8 @@ def due_soon(component, as_of):
     return [(None, whole), *((van, rows) for van, rows in by_van if rows[-1].expected >= 0.1)] if whole else []
 
 
-def _forecast(as_of):
-    return firm_forecast(as_of, days=(WEEKS * 7,))
+def _forecast(as_of, assumed):
+    return firm_forecast(as_of, days=(WEEKS * 7,), **assumed)
 
 
 def _due(row):

@@ -38,22 +38,25 @@ class LevelAsked(DayAsked):
         return level
 
 
-class WatchAsked(serializers.Serializer):
-    """How long appliances are taken to be in care."""
-
+class CareWindowAsked(serializers.Serializer):
     care_window = serializers.FloatField(
         required=False, allow_null=True, help_text="Months without contact after which care has ended; empty: as set."
-    )
-    silence = Word(
-        choices=[(word, ASSUMPTIONS[word]) for word in history.SILENCE],
-        default=lives.SILENCE,
-        help_text="How customers without a yearly service count who do not call.",
     )
 
     def validate_care_window(self, months):
         if months is not None and not 0 < months < LONGEST_WINDOW:
             raise serializers.ValidationError("Give a number of months above 0.")
         return months
+
+
+class WatchAsked(CareWindowAsked):
+    """How long appliances are taken to be in care."""
+
+    silence = Word(
+        choices=[(word, ASSUMPTIONS[word]) for word in history.SILENCE],
+        default=lives.SILENCE,
+        help_text="How customers without a yearly service count who do not call.",
+    )
 
 
 class BeforeCareAsked(serializers.Serializer):

@@ -8,7 +8,7 @@ from firm.fields import Word
 from firm.roles import ForOwner
 from inventory.models import ComponentType
 from jobs import failures
-from jobs.api.asked import DayAsked
+from jobs.api.asked import CareWindowAsked, DayAsked
 from jobs.api.computed import DAY, NUMBER, TEXT, ComputedList, KnownFilter, RowFilterSet, Rows, pages
 
 BY = ("component", "model", "maker", "supplier", "month")
@@ -16,7 +16,7 @@ COUNTS = ["failures", "exposure", "mtbf", "mtbf_low", "mtbf_high", "shrunk", "sh
 MONTHLY = "failures reported in the month; the last three years"
 
 
-class FailuresAsked(DayAsked):
+class FailuresAsked(CareWindowAsked, DayAsked):
     by = Word(choices=[(word, word) for word in BY], default="component", help_text="What each row is about.")
 
 
@@ -53,14 +53,14 @@ class FailureList(ComputedList):
     asked_serializer = FailuresAsked
     pagination_class = pages(as_of=DAY, by=TEXT, level=NUMBER, method=TEXT)
 
-    def get_rows(self, *, as_of, by):
+    def get_rows(self, *, as_of, by, care_window=None):
         self._refuse_others(by)
         if by == "month":
             self.told = {"as_of": as_of.isoformat(), "by": by, "level": 0.9, "method": MONTHLY}
-            return Rows(_months(as_of, self.request.query_params.get("component")))
-        found = failures.grouped_counts(as_of, by if by == "component" else f"component,{by}")
+            return Rows(_months(as_of, self.request.query_params.get("component"), care_window))
+        found = failures.grouped_counts(as_of, by if by == "component" else f"component,{by}", care_window)
         self.told = {"as_of": as_of.isoformat(), "by": by, "level": found.level, "method": found.method}
-        recent = failures.fleet(as_of, failures.COUNTED).recent if by == "component" else {}
+        recent = failures.fleet(as_of, failures.COUNTED, care_window).recent if by == "component" else {}
         names = dict(ComponentType.objects.values_list("key", "name"))
         rows = [_row(group, by, names, recent) for group in found.groups]
         return Rows(sorted(rows, key=lambda row: -row["failures"]))
@@ -83,10 +83,10 @@ def _row(group, by, names, recent):
     return row if by == "component" else row | {by: other}
 
 
-def _months(as_of, component):
+def _months(as_of, component, care_window):
     """One row a month, of all components or of the one asked for."""
     found = dict.fromkeys(failures.last_months(as_of), 0)
-    for (month, key, _), many in failures.failures_by_month(as_of).items():
+    for (month, key, _), many in failures.failures_by_month(as_of, care_window).items():
         if component in (None, "", key):
             found[month] += many
     own = {"component": component or None}

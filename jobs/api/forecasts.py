@@ -8,14 +8,14 @@ from rest_framework import serializers
 from firm.bounded import TextFilter
 from firm.fields import Whole, Word
 from firm.roles import ForOwner
-from jobs.api.asked import LevelAsked
+from jobs.api.asked import BeforeCareAsked, CareWindowAsked, LevelAsked
 from jobs.api.computed import DAY, NUMBER, TEXT, ComputedList, KnownFilter, RowFilterSet, Rows, pages
 from jobs.services.forecasting import DAYS, ForecastRow, firm_forecast
 
 TABLES = {"component,van": "rows", "component": "by_component", "van": "by_van", "all": "total"}
 
 
-class ForecastsAsked(LevelAsked):
+class ForecastsAsked(BeforeCareAsked, CareWindowAsked, LevelAsked):
     by = Word(
         choices=[(word, word) for word in TABLES],
         default="component,van",
@@ -50,8 +50,9 @@ class ForecastList(ComputedList):
     asked_serializer = ForecastsAsked
     pagination_class = pages(as_of=DAY, level=NUMBER, before_care=TEXT, silence=TEXT, method=TEXT)
 
-    def get_rows(self, *, as_of, level, by, days=None):
-        found = firm_forecast(as_of, DAYS if days is None or days in DAYS else (days,), level)
+    def get_rows(self, *, as_of, level, by, before_care, days=None, care_window=None):
+        ahead = DAYS if days is None or days in DAYS else (days,)
+        found = firm_forecast(as_of, ahead, level, before_care=before_care, care_window=care_window)
         told = {name: getattr(found, name) for name in ("level", "before_care", "silence", "method")}
         self.told = {"as_of": as_of.isoformat()} | told
         names = [field.name for field in fields(ForecastRow)]

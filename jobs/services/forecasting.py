@@ -52,18 +52,20 @@ class FirmForecast:
     method: str
 
 
-def firm_forecast(as_of: date, days=DAYS, level=0.90) -> FirmForecast:
-    """The forecast for everything in care, kept until something is recorded."""
-    days = tuple(days)
-    return kept("firm-forecast", lambda: _firm_forecast(as_of, days, level), as_of, days, level, of_work=True)
+def firm_forecast(
+    as_of: date, days=DAYS, level=0.90, *, before_care=lives.BEFORE_CARE, care_window=None
+) -> FirmForecast:
+    """For everything in care, kept until something is recorded. care_window: months, None for the firm's own."""
+    asked = as_of, tuple(days), level, before_care, care_window
+    return kept("firm-forecast", lambda: _firm_forecast(*asked), *asked, of_work=True)
 
 
-def _firm_forecast(as_of, days, level):
-    grids = life_grids(as_of)
+def _firm_forecast(as_of, days, level, before_care, care_window):
+    grids = life_grids(as_of, before_care, care_window)
     shared = grids.rows_of(range(len(grids.vans) + 1))
     tables = [_tables(grids, shared, as_of, horizon, level) for horizon in days]
     rows, by_component, by_van, total = (tuple(row for table in tables for row in table[i]) for i in range(4))
-    return FirmForecast(as_of, level, days, rows, by_component, by_van, total, lives.BEFORE_CARE, lives.SILENCE, METHOD)
+    return FirmForecast(as_of, level, days, rows, by_component, by_van, total, before_care, lives.SILENCE, METHOD)
 
 
 def _tables(grids: LifeGrids, shared, as_of, days, level):

@@ -65,9 +65,10 @@ class LifeGrids:
         return row, which, self.van[here[row], columns[which]]
 
 
-def life_grids(as_of: date) -> LifeGrids:
-    """Reckoned under the usual assumptions and kept until something is recorded."""
-    return kept("life-grids", lambda: _life_grids(as_of), as_of, of_work=True, large=True)
+def life_grids(as_of: date, before_care=lives.BEFORE_CARE, care_window=None) -> LifeGrids:
+    """Kept until something is recorded. care_window: months, None for the firm's own."""
+    asked = as_of, before_care, care_window
+    return kept("life-grids", lambda: _life_grids(*asked), *asked, of_work=True, large=True)
 
 
 @dataclass(frozen=True)
@@ -101,12 +102,13 @@ def aged_spells(as_of: date, records) -> AgedSpells:
     return AgedSpells(spells, grouped, shape, scale, found, rows, of)
 
 
-def _life_grids(as_of):
+def _life_grids(as_of, before_care, care_window):
     records = history.read_records()
-    spells = lives.firm_spells(as_of=as_of, records=records)
-    grouped = group_spells(spells, "component", before_care=lives.BEFORE_CARE)
-    here = history.in_care(as_of, silence=lives.SILENCE, records=records)
-    aged, (shape, scale) = grouped.of_known_age(), _lives(as_of, grouped.names)
+    watched = {"care_window_months": care_window, "silence": lives.SILENCE, "records": records}
+    spells = lives.firm_spells(as_of=as_of, **watched)
+    grouped = group_spells(spells, "component", before_care=before_care)
+    here = history.in_care(as_of, **watched)
+    aged, (shape, scale) = grouped.of_known_age(), _lives(as_of, grouped.names, before_care, care_window)
     known = aged.entry, aged.exit, aged.failed, aged.weight, aged.group
     grid, found = unseen_shape_grid(
         known, grouped.taken_over(), shape, scale, grouped.lost_rate, _beforehand(grouped.names)
@@ -122,7 +124,7 @@ def _life_grids(as_of):
         appliances=tuple(str(here.names.appliances[home]) for home in homes),
         grid=grid,
         season=component_seasons(spells)[[_index(spells, key) for key in grouped.names]],
-        today=_today(here, numbers, homes, _age_of_each(spells, here, found), grid),
+        today=_today(here, numbers, homes, _age_of_each(spells, here, found, before_care), grid),
         vans=tuple(van.key for van in vans),
         van=np.concatenate([shares, 1 - shares.sum(axis=1, keepdims=True)], axis=1)[first],
     )
@@ -132,9 +134,10 @@ def _index(spells, key):
     return int(np.flatnonzero(np.asarray(spells.names.components, dtype=object) == key)[0])
 
 
-def _lives(as_of, names):
+def _lives(as_of, names, before_care=None, care_window=None):
     """Shape and scale of each group: as fitted, else the best estimate of a constant rate."""
-    groups = {group.group: group for group in lives.report(as_of).groups}
+    found = lives.report(as_of, before_care=before_care, care_window_months=care_window)
+    groups = {group.group: group for group in found.groups}
     fitted = [(groups[name].shape, groups[name].scale or groups[name].shrunk or 1e3) for name in names]
     return np.array([[shape or 1.0, scale] for shape, scale in fitted]).reshape(-1, 2).T
 
@@ -153,15 +156,15 @@ def _keys(rows, appliances):
     return (rows.component.astype(np.int64) * appliances + rows.appliance) * POSITIONS + rows.position
 
 
-def _age_of_each(spells, here, found: UnseenAges):
+def _age_of_each(spells, here, found: UnseenAges, before_care):
     """(row of `here`, age, likely given each shape, seen): one entry per age that a position may have."""
     appliances = max(len(here.names.appliances), 1)
-    clock_seen = here.clock <= (PERHAPS if lives.BEFORE_CARE == "first" else PERHAPS - 1)
+    clock_seen = here.clock <= (PERHAPS if before_care == "first" else PERHAPS - 1)
     over = (spells.clock == PERHAPS) & (spells.exit > 0)
     keys = _keys(spells, appliances)[over]
     first = np.flatnonzero(np.diff(keys, prepend=-1))
     at = np.full(here.age.size, -1)
-    if lives.BEFORE_CARE == "perhaps":
+    if before_care == "perhaps":
         unseen = here.clock == PERHAPS
         at[unseen] = look_up(keys[first], _keys(here, appliances)[unseen])
     taken, plain = np.flatnonzero(at >= 0), np.flatnonzero(clock_seen)

@@ -20,6 +20,11 @@ class Assumed:
     care_window: float | None = None
 
     @property
+    def parts(self):
+        """As firm_forecast takes them."""
+        return {"before_care": self.before_care, "care_window": self.care_window}
+
+    @property
     def query(self):
         """What a link to another page of the same figures ends with: nothing for what is usual."""
         asked = {"before_care": self.before_care} if self.before_care != lives.BEFORE_CARE else {}

@@ -39,7 +39,8 @@ def component_detail(request, pk):
     table = models_table(request, life)
     if table.response:
         return table.response
-    coming, soon, found = due_by_component(as_of).get(component.key), due_soon(component.key, as_of), firm_alarms(as_of)
+    coming = due_by_component(as_of, **assumed.parts).get(component.key)
+    soon, found = due_soon(component.key, as_of, **assumed.parts), firm_alarms(as_of)
     alarms = told([one for one in found.alarms if one.component == component.key])
     plan, vans = _plan(component, life, as_of), _with_vans(soon)
     context |= {

@@ -27,7 +27,7 @@ def component_list(request):
         return failures_by(request, request.GET["by"], assumed)
     found = fleet(as_of, assumed.before_care, assumed.care_window)
     types = {one.key: one for one in ComponentType.objects.all()}
-    coming = due_by_component(as_of)
+    coming = due_by_component(as_of, **assumed.parts)
     rows = [
         row_of(group, types[group.group], found.recent, coming.get(group.group))
         for group in found.report.groups
@@ -45,7 +45,7 @@ def component_list(request):
         "as_of": as_of,
         "whiskers": table.whiskers,
         "charts": _fleet_charts(rows, found),
-        "figures": [*failure_words.due_figure(due_in_all(as_of)), *_fleet_figures(rows)],
+        "figures": [*failure_words.due_figure(due_in_all(as_of, **assumed.parts)), *_fleet_figures(rows)],
     }
     return render(request, "jobs/component_list.html", context)
 

@@ -11,6 +11,7 @@ from firm.words import number
 from inventory.models import ComponentType, Place
 from jobs import failure_words
 from jobs.services.forecasting import DAYS, firm_forecast
+from jobs.views.assumed import asked_assumption, shown_assumption
 
 NO_VAN = "no van"
 
@@ -29,7 +30,8 @@ def due_figure(row):
 @owner_required
 @require_GET
 def forecast(request):
-    found = firm_forecast(timezone.localdate())
+    assumed = asked_assumption(request)
+    found = firm_forecast(timezone.localdate(), **assumed.parts)
     tables = [
         _table(
             request, found, _wide(found.by_van, "van"), "v-", "forecast-by-van", "Failures expected by van", van=True
@@ -46,13 +48,12 @@ def forecast(request):
     for table in tables:
         if table.response:
             return table.response
-    context = {
+    context = shown_assumption(assumed) | {
         "found": found,
         "figures": [due_figure(row) for row in found.total if row.in_care > 0],
         "by_van": tables[0],
         "by_component": tables[1],
         "by_both": tables[2],
-        "assumption": failure_words.BEFORE_CARE[found.before_care],
         "silence": failure_words.SILENCE[found.silence],
     }
     return render(request, "jobs/forecast.html", context)
