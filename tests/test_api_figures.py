@@ -88,8 +88,9 @@ def test_spells_are_those_of_the_command_s_file_page_by_page(owner, tmp_path):
     found = every_row(owner, "spells/", as_of=AS_OF, page_size=97)
     assert len(found) == len(written) > 97
     for ours, theirs in zip(found, written, strict=True):
-        assert f"{ours['entry']:.9f}" == theirs["entry"]
-        assert f"{ours['exit']:.9f}" == theirs["exit"]
+        assert [ours[name] for name in ("entry", "exit", "weight")] == [
+            float(theirs[name]) for name in ("entry", "exit", "weight")
+        ]
         assert int(ours["failed"]) == int(theirs["failed"])
         for name in ("component", "appliance", "model", "clock", "opened_by", "closed_by"):
             assert ours[name] == theirs[name]

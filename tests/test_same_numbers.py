@@ -94,12 +94,12 @@ def test_the_spells_behind_them(firm, tmp_path):
     life("--spells", str(tmp_path / "spells.csv"))
     with (tmp_path / "spells.csv").open(encoding="utf-8") as file:
         written = [row for row in csv.DictReader(file) if row["component"] == component.key]
-    ages = sorted((row["appliance"], row["entry"], row["exit"]) for row in api)
-    shown = [(row["Appliance"], float(row["From age, years"]), float(row["To age, years"])) for row in page]
-    assert sorted(shown) == ages
-    assert sorted((row["appliance"], row["entry"], row["exit"]) for row in written) == sorted(
-        (appliance, f"{entry:.9f}", f"{exit:.9f}") for appliance, entry, exit in ages
-    )
+    numbers = sorted((row["appliance"], row["entry"], row["exit"], row["weight"]) for row in api)
+    labels = ("From age, years", "To age, years", "Counts as")
+    assert sorted((row["Appliance"], *(float(row[label]) for label in labels)) for row in page) == numbers
+    names = ("entry", "exit", "weight")
+    assert sorted((row["appliance"], *(float(row[name]) for name in names)) for row in written) == numbers
+    assert all(len(row[name].partition(".")[2]) >= 6 for row in written for name in ("entry", "exit"))
 
 
 def test_what_will_fail_next(firm):

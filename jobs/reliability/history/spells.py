@@ -97,10 +97,10 @@ class Spells:
             if name == "failed":
                 columns[COLUMNS.index(name)] = column.astype(int)
         shown = [column.tolist() for column in columns]
-        for at in (COLUMNS.index("entry"), COLUMNS.index("exit")):
-            shown[at] = [f"{age:.9f}" for age in shown[at]]
+        for name in ("entry", "exit", "weight"):
+            shown[COLUMNS.index(name)] = _in_full(getattr(self, name))
         at = COLUMNS.index("weight")
-        shown[at] = ["1" if weight == 1 else f"{weight:.9f}" for weight in shown[at]]
+        shown[at] = ["1" if weight == "1.000000" else weight for weight in shown[at]]
         return zip(*shown, strict=True)
 
     def write_csv(self, file):
@@ -108,3 +108,10 @@ class Spells:
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(COLUMNS)
         writer.writerows(self.rows())
+
+
+def _in_full(values):
+    """Numbers (m,) as texts that are read back as the same numbers, with six decimals at least."""
+    found, place = np.unique(values, return_inverse=True)
+    texts = [np.format_float_positional(value, min_digits=6) for value in found.tolist()]
+    return np.array(texts, dtype=object)[place].tolist()
