@@ -129,14 +129,20 @@ def _answers(as_of, by, level, component):
 
 def _spells_and_best(as_of, watched, component, records, by, level):
     """Spells of all or of one component type; for one, the best estimates that lean on all: they rest on counts."""
-    asked = {"as_of": as_of, "silence": watched[0], "care_window_months": watched[1], "records": records}
-    spells = firm_spells(**asked)
+    spells = firm_spells(as_of=as_of, silence=watched[0], care_window_months=watched[1], records=records)
     if component is None:
         return spells, {}
     whole = report_of(spells, by=by, level=level, as_of=as_of, before_care="unknown")
     names = ("shrunk", "shrunk_low", "shrunk_high")
     best = {group.group: {name: getattr(group, name) for name in names} for group in whole.groups}
-    return firm_spells(**asked, components=[component]), best
+    return _of_component(spells, component), best
+
+
+def _of_component(spells, component):
+    """What firm_spells gives for this component type alone."""
+    own = np.isin(spells.component, np.flatnonzero(np.asarray(spells.names.components, dtype=object) == component))
+    columns = {name: values[own] for name, values in vars(spells).items() if name not in ("names", "added", "silence")}
+    return replace(spells, **columns)
 
 
 def _assumptions(months):
