@@ -15,10 +15,10 @@ def life_charts(component, life):
     drawn = []
     if life.curve or steps:
         shares = [(p.age, p.survival, p.survival_low, p.survival_high) for p in steps]
-        drawn.append(charts.still_working("life", one, life.curve, shares, _marks(life), level=level))
+        drawn.append(charts.still_working("life", one, life.curve, shares, _marks(life), life.watched_to, level=level))
     if steps:
         sums = [(p.age, p.at_risk, p.hazard, p.hazard_low, p.hazard_high) for p in steps]
-        drawn.append(charts.added_up("added", one, sums, _fitted_sums(life), level=level))
+        drawn.append(charts.added_up("added", one, sums, _fitted_sums(life), life.watched_to, level=level))
     if life.bands:
         drawn.append(charts.failures_by_age("hazard", one, life.bands, life.hazard, level=level))
     return drawn
@@ -38,7 +38,7 @@ def _marks(life):
 
 def _fitted_sums(life):
     """(age, failures a place by then) of the fitted life, as far as anything was counted."""
-    last = life.group.curve[-1].age
+    last = max(life.watched_to, life.group.curve[-1].age)
     ages = [age for age, *_ in life.curve if age <= last] + ([last] if life.curve else [])
     return [(age, (age / life.group.scale) ** life.group.shape) for age in ages]
 

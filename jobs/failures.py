@@ -31,7 +31,8 @@ class Fleet:
 class ComponentLife:
     """One component type. models: by appliance model; curve: (age, share, low, high) and hazard: (age, rate a
     year) of the fitted life, empty without one; bands: (from, to, rate, low, high, failures, exposure); misfit:
-    the band that the fitted life describes worst, where it describes them badly.
+    the band that the fitted life describes worst, where it describes them badly; oldest: the highest age watched,
+    watched_to: the highest known one.
     """
 
     group: GroupLife
@@ -45,6 +46,7 @@ class ComponentLife:
     spells: dict
     pieces: int
     oldest: float
+    watched_to: float
 
 
 def fleet(as_of, before_care=lives.BEFORE_CARE, care_window=None) -> Fleet:
@@ -139,6 +141,7 @@ def _component(key, as_of, before_care, care_window):
         spells=_columns(spells),
         pieces=np.unique(spells.appliance.astype(np.int64) * 64 + spells.position).size,
         oldest=ages.oldest,
+        watched_to=ages.watched_to,
     )
 
 

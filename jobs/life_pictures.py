@@ -15,7 +15,7 @@ BAND_YEARS, MOST_AGE, STEP, LEAST_EXPOSURE, TELLING = 2.0, 40.0, 0.5, 0.05, 20.0
 
 @dataclass(frozen=True)
 class Ages:
-    """The spells whose age is known, as the fitted life takes them."""
+    """The spells whose age is known, as the fitted life takes them. watched_to: the highest age among them."""
 
     entry: np.ndarray
     exit: np.ndarray
@@ -29,6 +29,10 @@ class Ages:
         perhaps = spells.clock <= (KNOWN if before_care == "unknown" else PERHAPS)
         columns = (column[aged] for column in (spells.entry, spells.exit, spells.failed, spells.weight))
         return cls(*columns, float(spells.exit[perhaps].max(initial=0)))
+
+    @property
+    def watched_to(self):
+        return float(self.exit.max(initial=0))
 
     @property
     def columns(self):

@@ -68,6 +68,7 @@ READS = {
     "suppliers/": "suppliers/",
     "loads/": "loads/",
     "lives/": "lives/?curve=true",
+    "lives/curves/": "lives/curves/?component=circulating-pump",
 }
 
 

@@ -37,6 +37,7 @@ def test_the_schema_is_served(client):
         "parts/{part}/where/",
         "lives/",
         "lives/sensitivity/",
+        "lives/curves/",
         "spells/",
         "failures/",
         "forecasts/",

@@ -24,6 +24,12 @@ DRAWN = {
     "life without limits": lambda words: charts.still_working(
         "life", words, [(a, s, math.nan, math.nan) for a, s, *_ in CURVE], [], [], level=0.9
     ),
+    "added up": lambda words: charts.added_up(
+        "added", words, [(3, 8.0, 0.1, 0.02, 0.5), (9, 5.0, 0.3, 0.1, 0.9)], [(0, 0.0), (9, 0.4)], 12, level=0.9
+    ),
+    "added up from one failure": lambda words: charts.added_up(
+        "added", words, [(3, 8.0, 0.1, 0.02, 0.5)], [], 3, level=0.9
+    ),
     "hazard": lambda words: charts.failures_by_age("hazard", words, BANDS, [(1.0, 0.01), (5.0, 0.1)], level=0.9),
     "share": lambda words: charts.running_share(
         "share", words, words, [(words, 3), ("fan", 1), ("none", 0)], "failure"

@@ -6,11 +6,11 @@ from firm.words import between, known, likely, number, per_cent, plural
 HUNDREDTHS = [0, 0.25, 0.5, 0.75, 1]
 
 
-def still_working(name, noun, curve, steps, marks, *, level):
+def still_working(name, noun, curve, steps, marks, watched_to=0, *, level):
     """Share still working by age.
 
     curve: (age, share, low, high) of the fitted life, or empty; steps: (age, share, low, high) as counted;
-    marks: (age, share, words) to point out. Ages in years, shares 0 to 1.
+    marks: (age, share, words) to point out; watched_to: up to which age was counted. Ages in years, shares 0 to 1.
     """
     last = max([age for age, *_ in [*curve, *steps]], default=10)
     canvas = Canvas((0, max(nice_ticks(0, last))), (0, 1))
@@ -19,7 +19,7 @@ def still_working(name, noun, curve, steps, marks, *, level):
     if banded:
         canvas.path([(a, h) for a, _, _, h in curve], "band", close=[(a, low) for a, _, low, _ in reversed(curve)])
     if steps:
-        canvas.path(_staircase(steps), "line seen", step=True)
+        canvas.path(_staircase(steps, watched_to), "line seen", step=True)
     if curve:
         canvas.path([(a, s) for a, s, *_ in curve], "line")
     for age, share, words in marks:
@@ -45,12 +45,13 @@ def still_working(name, noun, curve, steps, marks, *, level):
     )
 
 
-def added_up(name, noun, steps, curve, *, level):
+def added_up(name, noun, steps, curve, watched_to, *, level):
     """Failures added up with age (the cumulative hazard).
 
-    steps: (age, at risk, failures a place, low, high) as counted; curve: (age, failures a place) of the fitted life.
+    steps: (age, at risk, failures a place, low, high) as counted up to the age watched_to; curve: (age, failures a
+    place) of the fitted life.
     """
-    last = max([age for age, *_ in [*steps, *curve]], default=10)
+    last = max([watched_to, *(age for age, *_ in [*steps, *curve])])
     inside = [sum_ for _, sum_ in curve] + [sum_ for _, _, sum_, *_ in steps]
     usual = max([*inside, *(min(high, 2 * sum_) for _, _, sum_, _, high in steps), 0.05])
     ticks = nice_ticks(0, usual, 4)
@@ -171,10 +172,10 @@ def _point_out(canvas, age, share, words):
     canvas.text(x + 9 if room else x - 9, y - 6 if room else y + 16, words, "t-strong" if room else "t-strong t-end")
 
 
-def _staircase(steps):
-    first = steps[0][0]
+def _staircase(steps, watched_to):
     start = [(0, 1.0)] if steps[0][1] > 0.5 else []
-    return [*start, *[(age, share) for age, share, *_ in steps]] if first >= 0 else []
+    end = [(watched_to, steps[-1][1])] if watched_to > steps[-1][0] else []
+    return [*start, *[(age, share) for age, share, *_ in steps], *end]
 
 
 def _yearly(curve):
