@@ -30,6 +30,15 @@ def _nothing_is_remembered():
 
 
 @pytest.fixture
+def figures_in_files(tmp_path, settings):
+    """Figures kept in files of this folder, as a server and all its processes keep them."""
+    backend = "django.core.cache.backends.filebased.FileBasedCache"
+    settings.CACHES = settings.CACHES | {"figures": {"BACKEND": backend, "LOCATION": tmp_path}}
+    settings.SHARED_FIGURES = True
+    return tmp_path
+
+
+@pytest.fixture
 def owner(client):
     """A browser in which the owner has signed in."""
     from tests.factories import OwnerFactory  # models are there only once Django is set up

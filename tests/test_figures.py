@@ -15,6 +15,7 @@ from firm.models import Sent
 from jobs import figures
 from jobs.models import Job
 from tests.factories import JobFactory, OwnerFactory, PriceFactory, StoreFactory
+from tests.firm_folder import WHOLE, take_in
 
 pytestmark = pytest.mark.django_db
 
@@ -120,21 +121,12 @@ def test_what_rests_on_work_alone_is_kept_when_stock_moves_or_prices_change():
     assert lives() == 3
 
 
-@pytest.fixture
-def shared(tmp_path, settings):
-    """Figures kept in files, as a server and all its processes keep them."""
-    backend = "django.core.cache.backends.filebased.FileBasedCache"
-    settings.CACHES = settings.CACHES | {"figures": {"BACKEND": backend, "LOCATION": tmp_path}}
-    settings.SHARED_FIGURES = True
-    return tmp_path
-
-
 def started_anew():
     """What this process remembers is gone, as after a restart."""
     cache.clear()
 
 
-def test_figures_outlive_the_process_that_reckoned_them(shared):
+def test_figures_outlive_the_process_that_reckoned_them(figures_in_files):
     assert jobs_counted() == 0
     started_anew()
     assert figures.kept("jobs", lambda: "reckoned anew") == 0
@@ -142,28 +134,28 @@ def test_figures_outlive_the_process_that_reckoned_them(shared):
     assert jobs_counted() == 1
 
 
-def test_what_is_too_large_stays_in_its_process(shared):
+def test_what_is_too_large_stays_in_its_process(figures_in_files):
     figures.kept("grid", lambda: "large", large=True)
-    assert list(shared.iterdir()) == []
+    assert list(figures_in_files.iterdir()) == []
     assert figures.kept("grid", lambda: "reckoned anew", large=True) == "large"
     started_anew()
     assert figures.kept("grid", lambda: "reckoned anew", large=True) == "reckoned anew"
 
 
-def test_another_release_never_shows_what_this_one_reckoned(shared, monkeypatch):
+def test_another_release_never_shows_what_this_one_reckoned(figures_in_files, monkeypatch):
     jobs_counted()
     monkeypatch.setattr(figures, "CODE", "the next release")
     assert figures.kept("jobs", lambda: "reckoned anew") == "reckoned anew"
 
 
-def test_another_database_never_shows_figures_of_this_one(shared):
+def test_another_database_never_shows_figures_of_this_one(figures_in_files):
     jobs_counted()
     with connection.cursor() as cursor:  # as many rows, made at another moment
         cursor.execute("UPDATE django_migrations SET applied = '2031-01-01 00:00:00+00:00'")
     assert figures.kept("jobs", lambda: "reckoned anew") == "reckoned anew"
 
 
-def test_records_put_back_from_a_copy_never_show_figures_of_what_was_lost(shared):
+def test_records_put_back_from_a_copy_never_show_figures_of_what_was_lost(figures_in_files):
     def sent():
         return Sent.objects.bulk_create([Sent(pk=7, uuid=uuid4(), kind="earlier", digest=b"1" * 32)])
 
@@ -175,23 +167,23 @@ def test_records_put_back_from_a_copy_never_show_figures_of_what_was_lost(shared
     assert figures.kept("lives", lambda: "reckoned anew", of_work=True) == "reckoned anew"
 
 
-def test_a_change_by_the_admin_pages_is_seen(shared):
+def test_a_change_by_the_admin_pages_is_seen(figures_in_files):
     jobs_counted()
     LogEntry.objects.create(user=OwnerFactory(), action_flag=ADDITION, object_repr="a component type")
     assert figures.kept("jobs", lambda: "reckoned anew") == "reckoned anew"
 
 
 @pytest.mark.parametrize("content", [b"", b"half a file", b"\x80\x05K\x01.junk"])
-def test_a_broken_file_is_reckoned_anew(shared, content, caplog):
+def test_a_broken_file_is_reckoned_anew(figures_in_files, content, caplog):
     jobs_counted()
-    for file in shared.iterdir():
+    for file in figures_in_files.iterdir():
         file.write_bytes(content)
     assert figures.kept("jobs", lambda: "reckoned anew") == "reckoned anew"
     assert figures.kept("jobs", lambda: "and again") == "reckoned anew"
 
 
-def test_a_folder_that_takes_nothing_costs_time_only(shared, caplog, monkeypatch):
-    monkeypatch.setattr(caches["figures"], "_dir", str(shared / "none" / "such"))
+def test_a_folder_that_takes_nothing_costs_time_only(figures_in_files, caplog, monkeypatch):
+    monkeypatch.setattr(caches["figures"], "_dir", str(figures_in_files / "none" / "such"))
     monkeypatch.setattr(caches["figures"], "_createdir", lambda: None)
     assert jobs_counted() == 0
     assert "could not be kept" in caplog.text
@@ -203,8 +195,18 @@ def test_after_half_an_hour_figures_are_reckoned_anew(monkeypatch):
     assert figures.kept("jobs", lambda: "reckoned anew") == "reckoned anew"
 
 
-def test_commands_reckon_for_themselves(shared, settings):
+def test_commands_reckon_for_themselves(figures_in_files, settings):
     jobs_counted()
     settings.SHARED_FIGURES = False
     started_anew()
     assert figures.kept("jobs", lambda: "reckoned anew") == "reckoned anew"
+
+
+def test_an_import_forgets_what_was_reckoned_from_the_rows_it_changed(
+    figures_in_files, tmp_path_factory, django_capture_on_commit_callbacks
+):
+    take_in(tmp_path_factory.mktemp("firm"), WHOLE)
+    figures.kept("lives", lambda: "of the old rows", of_work=True)
+    with django_capture_on_commit_callbacks(execute=True):
+        take_in(tmp_path_factory.mktemp("firm"), WHOLE)
+    assert figures.kept("lives", lambda: "reckoned anew", of_work=True) == "reckoned anew"
