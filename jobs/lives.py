@@ -10,6 +10,7 @@ from inventory.models import ComponentType
 from jobs import history
 from jobs.figures import kept
 from jobs.reliability.grouping import group_spells
+from jobs.reliability.remarks import leaning
 from jobs.reliability.report import GroupLife, LifeReport, life_report
 
 BEFORE_CARE, SILENCE = history.BEFORE_CARE[0], history.SILENCE[0]  # what is usual
@@ -122,7 +123,7 @@ def _answers(as_of, by, level, component):
             spells, by=by, level=level, as_of=as_of, before_care=asked["before_care"],
             lost_factor=asked["lost_factor"],
         )  # fmt: skip
-        groups = {group.group: replace(group, **best.get(group.group, {})) for group in told.groups}
+        groups = {group.group: _with_best(group, best.get(group.group)) for group in told.groups}
         found.append(Answer(key, words, **asked, groups=groups))
     return tuple(found)
 
@@ -133,9 +134,15 @@ def _spells_and_best(as_of, watched, component, records, by, level):
     if component is None:
         return spells, {}
     whole = report_of(spells, by=by, level=level, as_of=as_of, before_care="unknown")
-    names = ("shrunk", "shrunk_low", "shrunk_high")
-    best = {group.group: {name: getattr(group, name) for name in names} for group in whole.groups}
-    return _of_component(spells, component), best
+    return _of_component(spells, component), {group.group: group for group in whole.groups}
+
+
+def _with_best(group, whole):
+    """A group fitted by itself, with the best estimate of the same group among all that it leans on, if given."""
+    if whole is None:
+        return group
+    best = {name: getattr(whole, name) for name in ("shrunk", "shrunk_low", "shrunk_high")}
+    return replace(group, **best, warnings=leaning(group.warnings, whole.warnings))
 
 
 def _of_component(spells, component):

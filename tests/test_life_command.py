@@ -196,7 +196,15 @@ def test_failures_at_age_zero_are_left_out_of_the_life_and_said_so(life):
     without = of(life("exit,failed\n3,1\n5,1\n9,0\n", "--json"))["groups"][0]
     assert with_zero["shape"] == without["shape"]
     assert with_zero["failures"] == 3
-    assert "1 failures at age 0 are left out" in " ".join(with_zero["warnings"])
+    assert "1 failure at age 0 is left out" in " ".join(with_zero["warnings"])
+
+
+def test_a_level_beyond_any_shape_is_not_blamed_on_late_entries(life):
+    early = of(life("exit,failed\n1,1\n2,1\n3,0\n", "--json", "--level", "0.999999999"))["groups"][0]
+    late = of(life("entry,exit,failed\n1,1.1,0\n1,1.2,0\n2,2.3,1\n2,30,1\n3,40,1\n", "--json"))["groups"][0]
+    assert early["shape_low"] is late["shape_low"] is None
+    assert "The shape has no lower limit that can be told" in " ".join(early["warnings"])
+    assert "for all came under watch late" in " ".join(late["warnings"])
 
 
 def test_text_shows_failures_exposure_limits_best_estimate_status_and_method(life):

@@ -79,13 +79,13 @@ class Region:
             axis=1,
         )
         cosines = np.cos(np.outer(turn, np.arange(NODES)))
-        self.terms = log_h @ cosines * (2 / NODES)
+        self.terms = _products(log_h, cosines) * (2 / NODES)
         self.terms[:, 0] /= 2
 
     def extremes(self):
         """Logarithms of the lowest and highest scale, mean and b10 in the region."""
         angle = np.linspace(0, np.pi, GRID)
-        log_h = self.terms @ np.cos(np.outer(np.arange(NODES), angle))
+        log_h = _products(self.terms, np.cos(np.outer(np.arange(NODES), angle)))
         values = self._edge(self.middle[:, None] - self.half[:, None] * np.cos(angle), log_h)
         place = values.argmax(axis=2).clip(1, GRID - 2)
         about = place[..., None] + np.arange(-1, 2)
@@ -121,6 +121,11 @@ class Region:
             log_h = np.log(self.ages.moments(np.exp(x), order=0)[0])
             found[f"{name}_{end}"] = self._edge(x, log_h)[s] * (1 if end == "high" else -1)
         return found
+
+
+def _products(a, b):
+    """a @ b, each row to the last digit what it is by itself: @ adds in an order that hangs on the number of rows."""
+    return np.einsum("ik,kj->ij", a, b)
 
 
 def _vertex(x, y):

@@ -7,6 +7,12 @@ from jobs.reliability.shrinkage import NOT_TOLD_APART
 FINDING = 8  # failures from which on a shape is shown as a finding
 FEW = 5
 SIZES = tuple(name + end for name in ("scale", "mean", "b10") for end in ("_low", "", "_high"))
+NOT_APART = f"{NOT_TOLD_APART.capitalize()}: they differ no more than chance makes them."
+BELOW_LIMITS = "The best estimate lies below its limits: it is a mean, and rates far above the likely ones weigh."
+ASSUMED = "The best estimate rests on an assumed rate (common practice, no source)."
+ON_BEST = (NOT_APART, BELOW_LIMITS, ASSUMED)
+NO_LOWER = "The shape has no lower limit that can be told; nor have scale, mean and B10 limits."
+NO_LOWER_LATE = "The shape has no lower limit, for all came under watch late; nor have scale, mean and B10 limits."
 STATUS = {
     "no-failures": "Nothing failed: the MTBF limit is one-sided, a least value.",
     "one-failure": "One failure alone: no life can be fitted.",
@@ -25,6 +31,7 @@ def group_warnings(spells, aged, status, failures, exposure, best, fits, curves)
     new = np.bincount(aged.group, np.where(aged.failed & (aged.exit <= 0), aged.weight, 0.0), groups)
     without_age = failures - known
     young = _watched_young(aged, fits, groups)
+    late = np.bincount(aged.group, (aged.entry <= 0) & (aged.exit > 0) & (aged.weight > 0), groups) == 0
     left_out = np.zeros(groups) if curves is None else curves.left_out
     sentences: list[tuple[str, ...]] = []
     for i in range(groups):
@@ -32,31 +39,40 @@ def group_warnings(spells, aged, status, failures, exposure, best, fits, curves)
         if exposure[i] <= 0:
             own.append("Nothing was watched.")
         if without_age[i] > 1e-9:
-            own.append(f"{without_age[i]:g} of {failures[i]:g} failures have no known age: they count in MTBF only.")
+            have, they = ("has", "it counts") if without_age[i] == 1 else ("have", "they count")
+            own.append(f"{without_age[i]:g} of {failures[i]:g} failures {have} no known age: {they} in MTBF only.")
         if new[i]:
-            own.append(f"{new[i]:g} failures at age 0 are left out of the fitted life.")
+            own.append(f"{_are(new[i], 'failure at age 0', 'failures at age 0')} left out of the fitted life.")
         if fitted[i]:
-            own += _about_fit(fits, i, known[i], young[i])
+            own += _about_fit(fits, i, known[i], young[i], late[i])
         if not best.apart[i]:
-            own.append(f"{NOT_TOLD_APART.capitalize()}: they differ no more than chance makes them.")
+            own.append(NOT_APART)
         if best.mtbf[i] < best.low[i]:
-            own.append(
-                "The best estimate lies below its limits: it is a mean, and rates far above the likely ones weigh."
-            )
+            own.append(BELOW_LIMITS)
         if best.assumed[i]:
-            own.append("The best estimate rests on an assumed rate (common practice, no source).")
+            own.append(ASSUMED)
         if left_out[i]:
-            own.append(f"The curve starts where {FEW} are at risk; {left_out[i]:g} earlier failures are left out.")
+            earlier = _are(left_out[i], "earlier failure", "earlier failures")
+            own.append(f"The curve starts where {FEW} are at risk; {earlier} left out.")
         sentences.append(tuple(own))
     return sentences
 
 
-def _about_fit(fits, i, failures, young):
+def leaning(own, whole):
+    """What is said of a group fitted by itself, but on its best estimate what is said where it leans on others."""
+    return (*(one for one in own if one not in ON_BEST), *(one for one in whole if one in ON_BEST))
+
+
+def _are(many, one, more):
+    return f"1 {one} is" if many == 1 else f"{many:g} {more} are"
+
+
+def _about_fit(fits, i, failures, young, late):
     told = []
     if failures < FINDING:
         told.append(f"Fewer than {FINDING} failures of known age: the shape is not yet a finding.")
     if np.isnan(fits.shape_low[i]):
-        told.append("The shape has no lower limit, for all came under watch late; nor have scale, mean and B10 limits.")
+        told.append(NO_LOWER_LATE if late else NO_LOWER)
     if any(getattr(fits, name)[i] in (0.0, np.inf) for name in SIZES):
         told.append("A life or its limit is too small or too large to be told.")
     if young < FEW:
