@@ -30,6 +30,8 @@ def site(tmp_path_factory):
     last = date.today() - timedelta(days=1)
     for lists in (["friday_list", "-v0"], ["back_test", "-v0", "--first", str(last - timedelta(days=30))]):
         subprocess.run([*manage, *lists], cwd=ROOT, env=environment, check=True, capture_output=True)
+    papers = [sys.executable, "-m", "tests.browser.papers"]
+    subprocess.run(papers, cwd=ROOT, env=environment, check=True, capture_output=True)
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
@@ -107,7 +109,10 @@ def open_page(site, chromium, signed_in):
         if scripts:
             page.add_init_script("window.violations = []; document.addEventListener('securitypolicyviolation', "
                                  "(e) => violations.push(e.violatedDirective + ' ' + e.blockedURI))")  # fmt: skip
-        page.goto(site.url + address)
+        first, _, link = address.partition(" > ")
+        page.goto(site.url + first)
+        if link:
+            page.goto(site.url + page.locator(link).first.get_attribute("href"))
         return page
 
     yield opened

@@ -1,6 +1,7 @@
 """The pages that the browser tests open, by role. Another page is one more line: its name, who opens it, its address.
 
-{words} in an address are primary keys, found by NUMBERS in the database of the invented firm.
+{words} in an address are primary keys, found by NUMBERS in the database of the invented firm. «page > link» is the
+page behind the first such link (a CSS selector) on a page.
 """
 
 import sqlite3
@@ -12,6 +13,7 @@ PAGES = {
     "another role's page": ("engineer", "/week/"),
     "settings": ("owner", "/settings/"),
     "people": ("owner", "/people/"),
+    "person": ("owner", "/people/{engineer}/"),
     "new person": ("owner", "/people/new/"),
     "this week": ("owner", "/week/"),
     "not charged": ("owner", "/week/not-charged/"),
@@ -20,6 +22,8 @@ PAGES = {
     "component": ("owner", "/failures/{component}/"),
     "component with few failures": ("owner", "/failures/{rare}/"),
     "spells": ("owner", "/failures/{component}/spells/"),
+    "component, age by age": ("owner", "/failures/{component}/ages/"),
+    "component under another assumption": ("owner", "/failures/{component}/?before_care=first&care_window=9"),
     "component, checked": ("owner", "/failures/{component}/checks/"),
     "component with few failures, checked": ("owner", "/failures/{rare}/checks/"),
     "failures by supplier": ("owner", "/failures/?by=supplier"),
@@ -29,7 +33,9 @@ PAGES = {
     "failures by model": ("owner", "/failures/?by=model"),
     "failures by month": ("owner", "/failures/?by=month"),
     "alarms": ("owner", "/failures/alarms/"),
+    "alarm": ("owner", "/failures/alarms/ > main a[href^='/failures/alarms/']"),
     "forecast": ("owner", "/failures/forecast/"),
+    "forecast under another assumption": ("owner", "/failures/forecast/?before_care=unknown"),
     "margins": ("owner", "/margins/"),
     "margins by job": ("owner", "/margins/?by=job"),
     "margins by engineer": ("owner", "/margins/?by=engineer"),
@@ -45,16 +51,22 @@ PAGES = {
     "parts": ("office", "/parts/"),
     "part": ("office", "/parts/{part}/"),
     "orders": ("office", "/orders/"),
+    "order not sent": ("office", "/orders/{draft}/"),
+    "order sent": ("office", "/orders/{sent}/"),
+    "order on paper": ("office", "/orders/{sent}/paper/"),
+    "what an order brought": ("office", "/orders/{sent}/receive/"),
     "proposed orders": ("office", "/orders/propose/"),
     "prices": ("office", "/prices/"),
     "vans": ("office", "/vans/"),
     "van": ("office", "/vans/{van}/"),
     "refused from phones": ("office", "/refused/"),
     "new price file": ("office", "/prices/files/new/"),
+    "price file waiting": ("office", "/prices/files/{price_file}/"),
     "prices compared": ("office", "/prices/?part=104233&pieces=3"),
     "new job, which appliance": ("office", "/jobs/new/?q=terrace"),
     "new job, the call": ("office", "/jobs/new/?appliance={appliance}"),
     "job sheet": ("office", "/jobs/{job}/sheet/"),
+    "charge a part": ("office", "/fitted/{fitted}/charge/"),
     "new customer": ("office", "/customers/new/"),
     "count sheet": ("office", "/vans/{van}/count/"),
     "what a van should carry": ("office", "/vans/{van}/load/"),
@@ -75,6 +87,7 @@ PAGES = {
     "need a part": ("engineer", "/visits/{visit}/need/"),
     "no part needed": ("engineer", "/visits/{visit}/nothing/"),
     "what was found": ("engineer", "/visits/{visit}/found/"),
+    "taken out again": ("engineer", "/fitted/{own_fitted}/out/"),
     "how it ended": ("engineer", "/visits/{visit}/outcome/"),
     "my van": ("engineer", "/my-van/"),
     "find a part": ("engineer", "/find-a-part/?q=pump"),
@@ -86,6 +99,13 @@ NUMBERS = {
     "component": "SELECT id FROM inventory_componenttype WHERE key = 'circulating-pump'",
     "rare": "SELECT id FROM inventory_componenttype WHERE key = 'compressor'",
     "job": "SELECT visit.job_id FROM jobs_fitted JOIN jobs_visit visit ON visit.id = visit_id ORDER BY 1 DESC",
+    "fitted": "SELECT id FROM jobs_fitted ORDER BY 1 DESC",
+    "own_fitted": "SELECT id FROM jobs_fitted WHERE visit_id IN (SELECT visit_id FROM jobs_visitengineer "
+                  "WHERE engineer_id = {engineer}) ORDER BY 1 DESC",
+    "draft": "SELECT id FROM inventory_order WHERE state = 'draft'",
+    "sent": "SELECT id FROM inventory_order WHERE state = 'sent'",
+    "price_file": "SELECT id FROM inventory_pricefile",
+    "engineer": "SELECT {engineer}",
     "customer": "SELECT id FROM jobs_customer",
     "appliance": "SELECT appliance_id FROM jobs_fitted",
     "part": "SELECT part_id FROM inventory_stock WHERE on_hand > 0",
