@@ -51,11 +51,14 @@ def read_life_file(path) -> GroupedSpells:
 
 def _text(path):
     try:
-        return Path(path).read_bytes().decode("utf-8-sig")
+        text = Path(path).read_bytes().decode("utf-8-sig")
     except OSError as error:
         raise LifeFileError(f"{path}: cannot be read: {error.strerror}") from error
     except UnicodeDecodeError as error:
         raise LifeFileError(f"{path}: byte {error.start + 1} is not UTF-8") from error
+    if "\0" in text:
+        raise LifeFileError(f"{path}: row {text.count(chr(10), 0, text.index(chr(0))) + 1}: holds a null character")
+    return text
 
 
 def _rows(text, path):

@@ -118,6 +118,7 @@ def test_spreadsheets_differ_in_marks_and_blanks_only(life, content):
         ("exit,failed\n3,1\n1e999,1\n", "row 3, column exit: '1e999' is not a finite number"),
         ("exit,failed\n3,1\n-inf,1\n", "row 3, column exit: '-inf' is not a finite number"),
         ("exit,failed\n3,1\n1_0,1\n", "row 3, column exit: '1_0' is not a number"),
+        ("exit,failed\n3,1\n4,1\0\n", "row 3: holds a null character"),
         ("exit,failed\n3,1\n-2,1\n", "row 3, column exit: '-2' is below 0"),
         ("exit,failed\n3,1\n1e200,1\n", "row 3, column exit: '1e200' lies outside"),
         ("exit;failed\n3;1\n4,5;1\n", "row 3, column exit: '4,5' is not a number: write a decimal point"),
@@ -197,6 +198,12 @@ def test_failures_at_age_zero_are_left_out_of_the_life_and_said_so(life):
     assert with_zero["shape"] == without["shape"]
     assert with_zero["failures"] == 3
     assert "1 failure at age 0 is left out" in " ".join(with_zero["warnings"])
+
+
+def test_a_level_of_one_but_for_the_last_digit_is_answered(life, recwarn):
+    group = of(life("exit,failed\n1,1\n2,1\n3,0\n", "--json", "--level", "0.9999999999999999"))["groups"][0]
+    assert 0 < group["shrunk_low"] < group["shrunk"] < group["shrunk_high"]
+    assert not [warning for warning in recwarn if issubclass(warning.category, RuntimeWarning)]
 
 
 def test_a_level_beyond_any_shape_is_not_blamed_on_late_entries(life):

@@ -45,7 +45,7 @@ class CareWindowAsked(serializers.Serializer):
 
     def validate_care_window(self, months):
         if months is not None and not 0 < months < LONGEST_WINDOW:
-            raise serializers.ValidationError("Give a number of months above 0.")
+            raise serializers.ValidationError(f"Give a number of months above 0 and below {LONGEST_WINDOW}.")
         return months
 
 

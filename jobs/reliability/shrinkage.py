@@ -10,6 +10,7 @@ SPREADS = (np.arange(25) + 0.5) * 0.1  # coefficients of variation of the rates,
 TYPICAL_SPREAD = 0.5  # scale of their half-normal prior
 REACH, STEP = 3.5, 0.25  # along the log mean: sinh(-3.5 .. 3.5) of its own spread, at most so far apart
 LEAST_WEIGHT = 1e-8
+LEAST_TAIL = 1e-15  # of a distribution: less, and the other end would be 1
 NO_FAILURES, NO_EXPOSURE = "no failures in any group", "nothing was watched"
 NOT_TOLD_APART = "groups not told apart"
 
@@ -175,7 +176,7 @@ def shrink(prior: GammaMixture, failures, exposure, level=0.90) -> Shrunk:
     failures, exposure: (n,); nan for a group that nobody watched.
     """
     failures, exposure = np.asarray(failures, float), np.asarray(exposure, float)
-    watched, tail = exposure > 0, (1 - level) / 2
+    watched, tail = exposure > 0, max((1 - level) / 2, LEAST_TAIL)
     mtbf, low, high = np.full((3, exposure.size), np.nan)
     own = failures[watched], exposure[watched]
     mean, variance = posterior_moments(prior, *own)

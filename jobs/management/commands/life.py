@@ -14,6 +14,7 @@ from jobs.reliability.report import life_report
 
 WORDS = {"before_care": ("perhaps", "first", "unknown"), "silence": ("model", "window"), "by": BY}
 SHOWN = 10
+LONGEST_WINDOW = 12000  # months
 FIRM_ONLY = ("by", "as_of", "care_window", "before_care", "silence", "spells")
 
 
@@ -112,8 +113,8 @@ def _months(text):
         months = float(text)
     except ValueError:
         months = -1.0
-    if not 0 < months < 12000:
-        raise CommandError(f"--care-window {text}: must be a number of months above 0")
+    if not 0 < months < LONGEST_WINDOW:
+        raise CommandError(f"--care-window {text}: must be a number of months above 0 and below {LONGEST_WINDOW}")
     return months
 
 
