@@ -14,6 +14,7 @@ from jobs.reliability.history.ragged import runs
 
 Array = np.ndarray
 RATIO = 2.5  # times its rate that a batch is watched for
+AT_ONCE = 1 << 15  # spells, each with an age for every month
 JUMP, DRIFT = float(np.log(RATIO)), RATIO - 1
 DAYS_PER_YEAR = 365.25
 
@@ -26,25 +27,27 @@ def expected_by_month(opened_day, entry, exit, shape, scale, edges, stream, *, s
     spell counts; factor: month factor of each spell's kind in each month, (m, months) or (months,).
     """
     opened_day, entry, exit = (np.asarray(values, float) for values in (opened_day, entry, exit))
+    factor = None if factor is None else np.asarray(factor, float)
     shape, scale, weight = (
         np.broadcast_to(np.asarray(values, float), entry.shape)
         for values in (shape, scale, 1.0 if weight is None else weight)
     )
-    edges, months = np.asarray(edges, float), len(edges) - 1
+    edges, months, stream = np.asarray(edges, float), len(edges) - 1, np.asarray(stream, int)
     closed_day = opened_day + (exit - entry) * DAYS_PER_YEAR
     first = np.clip(np.searchsorted(edges, opened_day, side="right") - 1, 0, months)
     last = np.clip(np.searchsorted(edges, closed_day, side="left"), 0, months)
-    row, month = runs(first, np.maximum(last - first, 0))
-    begin, end = (
-        np.clip(entry[row] + (edges[month + more] - opened_day[row]) / DAYS_PER_YEAR, entry[row], exit[row])
-        for more in (0, 1)
-    )
-    passed = weight[row] * ((end / scale[row]) ** shape[row] - (begin / scale[row]) ** shape[row])
-    if factor is not None:
-        factor = np.asarray(factor, float)
-        passed = passed * (factor[month] if factor.ndim == 1 else factor[row, month])
-    cell = np.asarray(stream, int)[row] * months + month
-    return np.bincount(cell, passed, streams * months).reshape(streams, months)
+    seen, found = np.flatnonzero(last > first), np.zeros(streams * months)
+    for start in range(0, seen.size, AT_ONCE):
+        own = seen[start : start + AT_ONCE]
+        row, edge = runs(first[own], last[own] - first[own] + 1)
+        inside, row = row[1:] == row[:-1], own[row]
+        age = np.clip(entry[row] + (edges[edge] - opened_day[row]) / DAYS_PER_YEAR, entry[row], exit[row])
+        passed = np.diff(weight[row] * (age / scale[row]) ** shape[row])[inside]
+        row, month = row[:-1][inside], edge[:-1][inside]
+        if factor is not None:
+            passed = passed * (factor[month] if factor.ndim == 1 else factor[row, month])
+        found += np.bincount(stream[row] * months + month, passed, found.size)
+    return found.reshape(streams, months)
 
 
 def clock_at(day, stream, edges, expected):
