@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from firm.words import count, number, years
 from jobs.failure_words import noun
+from jobs.leak_paths import LeakPath, leak_paths
 from jobs.outlook_words import one_in
 from jobs.positions import Position
 from jobs.services.alarms import firm_alarms
@@ -37,7 +38,8 @@ class Row:
 @dataclass(frozen=True)
 class Outlook:
     """rows: all positions; look: (row, words, chance in words) for the next service, alarms first; renew: what to renew
-    while somebody is there, worth more than its price; ask: a sentence, "" where nothing matters.
+    while somebody is there, worth more than its price; ask: a sentence, "" where nothing matters; leaks: where
+    appliances of its model are known to leak.
     """
 
     rows: list[Row]
@@ -45,6 +47,14 @@ class Outlook:
     renew: list
     ask: str
     asked: Position | None
+    leaks: list[LeakPath]
+
+    @property
+    def touched(self):
+        """Component types that this page shows to be worked on."""
+        rows = [*(row for row, _ in self.look), *(row for _, row in self.renew)]
+        found = [row.position.component for row in rows] + [path.component for path in self.leaks]
+        return list({one.pk: one for one in found}.values())
 
 
 def appliance_outlook(appliance, as_of, positions) -> Outlook:
@@ -63,6 +73,7 @@ def appliance_outlook(appliance, as_of, positions) -> Outlook:
         renew=[(one, row) for one, row in renew if (one.component, one.position) in names],
         ask=_question(asked, names) if asked else "",
         asked=names[asked.component, asked.position].position if asked else None,
+        leaks=leak_paths(appliance.model, {one.component for one in positions}) if prompts else [],
     )
 
 
@@ -74,9 +85,14 @@ def _alarmed(appliance, as_of):
 
 def _row(position, prompt, alarmed, as_of):
     known = position.age(as_of)
-    age = years(known) if known is not None and position.how != "perhaps the original" else _likely_age(prompt, known)
+    told = known is not None and position.how != "perhaps the original"
+    age = _age(known) if told else _likely_age(prompt, known)
     hazard = one_in(prompt.hazard_per_year) if prompt else ""
     return Row(position, prompt, age, hazard, position.component.key in alarmed)
+
+
+def _age(known):
+    return years(known) if known >= 0.1 else "new"
 
 
 def _likely_age(prompt, most):

@@ -7,19 +7,22 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory.models import ModelComponent
-from jobs.models import Earlier
+from inventory.models import Caution, ModelComponent
+from jobs.leak_paths import leak_paths
+from jobs.models import Cause, Earlier, Finding, Symptom
 from jobs.outlook_words import one_in
 from jobs.services.prompts import service_prompts, while_you_are_there, worth_asking
+from tests.api_phone import Phone
 from tests.factories import (
     ApplianceFactory,
     ComponentTypeFactory,
     JobFactory,
     OfferFactory,
+    OwnerFactory,
     PartFactory,
     PriceFactory,
 )
-from tests.owner_firm import owner_firm, worn
+from tests.owner_firm import fails, owner_firm, worn
 from tests.page_text import text_of, without_nothing
 
 pytestmark = pytest.mark.django_db
@@ -123,3 +126,35 @@ def test_an_appliance_costs_as_many_queries_whatever_it_holds(owner):
             priced(other, "1.00")
             JobFactory(appliance=ApplianceFactory(model=appliances[0].model), reported_on=TODAY())
     assert counts[0] == counts[1]
+
+
+def test_known_leaks_stand_where_the_appliance_holds_the_component_and_bring_its_cautions(owner):
+    pump, (appliance, *others) = owner_firm(failure_modes=["external leakage", "stuck"])
+    radiator = ComponentTypeFactory(failure_modes=["external leakage"])
+    Caution.objects.create(hazard="mains", title="Mains electricity", licence="For an electrician.")
+    symptom = Symptom.objects.create(key="water-leak")
+    for component, test in ((pump, "Wet at the motor joint."), (radiator, "Rust blister.")):
+        Cause.objects.create(symptom=symptom, component=component, share="0.1", kinds=[appliance.model.kind],
+                             quick_test=test)  # fmt: skip
+    words = text_of(page_of(owner, appliance))
+    assert "Look for leaks" in words
+    assert "wet at the motor joint." in words
+    assert "Rust blister" not in words
+    assert "failures found on this model" not in words
+    for other, mode in zip(others, ["external leakage", "external leakage", "stuck", ""], strict=False):
+        finding = fails(pump, other, 5)
+        Finding.objects.filter(pk=finding.pk).update(failure_mode=mode)
+    page = page_of(owner, appliance)
+    assert "2 of 3 failures found on this model were leaks" in text_of(page)
+    assert "Mains electricity" in text_of(page)
+    told = Phone(OwnerFactory()).get(f"appliances/{appliance.number}/components/").json()["leak_paths"]
+    assert told == [{"component": "pump", "test": "Wet at the motor joint.", "leaks": 2, "of": 3}]
+
+
+def test_a_leak_that_the_trade_does_not_name_is_told_from_the_second_on():
+    pump, appliances = owner_firm(failure_modes=["stuck"])
+    for many, appliance in enumerate(appliances[:2], start=1):
+        finding = fails(pump, appliance, 5)
+        Finding.objects.filter(pk=finding.pk).update(failure_mode="internal leakage")
+        told = [(path.test, path.leaks, path.of) for path in leak_paths(appliance.model, [pump])]
+        assert told == ([("", 2, 2)] if many == 2 else [])

@@ -11,6 +11,7 @@ from inventory.api.reads import found_or_404
 from inventory.models import ComponentType
 from jobs.api.asked import DayAsked, asked_of
 from jobs.api.cautions import Cautions, WarningsSerializer
+from jobs.leak_paths import leak_paths
 from jobs.models import Appliance
 from jobs.positions import Position, positions
 from jobs.services.prompts import service_prompts
@@ -32,6 +33,15 @@ class PositionSerializer(serializers.Serializer):
     warnings = WarningsSerializer()
 
 
+class LeakPathSerializer(serializers.Serializer):
+    """Where appliances of this model are known to leak."""
+
+    component = serializers.CharField(source="component.key")
+    test = serializers.CharField(help_text="How it shows; common practice, no source.")
+    leaks = serializers.IntegerField(help_text="Findings of a leak on appliances of this model.")
+    of = serializers.IntegerField(help_text="Findings on them that name a failure mode.")
+
+
 class ApplianceComponentsSerializer(serializers.Serializer):
     """Components, the likeliest to fail before the next service first."""
 
@@ -42,6 +52,7 @@ class ApplianceComponentsSerializer(serializers.Serializer):
     service_interval_months = serializers.FloatField()
     licence = serializers.CharField(help_text="Whose work this is; empty where no hazard class is touched.")
     components = PositionSerializer(many=True)
+    leak_paths = LeakPathSerializer(many=True)
 
 
 class ApplianceComponentsView(APIView):
@@ -72,6 +83,7 @@ def described(appliance, as_of):
         "service_interval_months": Setting.current().service_interval_months,
         "licence": cautions.of([], kind)["licence"],
         "components": [_position(places[where], prompts.get(where), cautions, kind) for where in in_order],
+        "leak_paths": leak_paths(appliance.model, {place.component for place in places.values()}) if prompts else [],
     }
 
 

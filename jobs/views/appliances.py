@@ -48,7 +48,6 @@ def _page(request, appliance, status=200, form=None):
     if request.method == "GET" and table.response:
         return table.response
     outlook = appliance_outlook(appliance, today, positions(appliance))
-    advised = {row.position.component.pk: row.position.component for _, row in outlook.renew}
     asked = {word: whole(request.GET.get(word)) for word in ("component", "position")}
     shown = {
         "appliance": appliance,
@@ -56,7 +55,7 @@ def _page(request, appliance, status=200, form=None):
         "outlook": outlook,
         "table": table,
         "form": form or EarlierForm(appliance=appliance, initial={k: v for k, v in asked.items() if v}),
-        "warnings": warnings_for(advised.values(), appliance.model.kind),
+        "warnings": warnings_for(outlook.touched, appliance.model.kind),
         "months": Setting.current().service_interval_months,
         "components": outlook.rows and request.user.sees_owner,
     }
