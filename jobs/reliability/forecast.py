@@ -106,10 +106,10 @@ class SpellSums:
         begins, ends = self.sums
         return ends(shape) - begins(shape)
 
-    def passed(self, shape):
-        """Weight x (exit ** shape - entry ** shape) of each spell, shape (groups,)."""
-        b = shape[self.group]
-        return self.weight * (np.exp(b * self.end) - np.exp(b * self.begin))
+    def passed(self, shape, rows=slice(None)):
+        """Weight x (exit ** shape - entry ** shape) of each spell (or of some rows), shape (groups,)."""
+        b = shape[self.group[rows]]
+        return self.weight[rows] * (np.exp(b * self.end[rows]) - np.exp(b * self.begin[rows]))
 
 
 def _weights(log_shape, before: Before, spells: SpellSums, hazard):

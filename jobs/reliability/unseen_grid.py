@@ -12,6 +12,7 @@ from jobs.reliability.unseen_ages import AGES, NONE, UnseenAges, spread_spells, 
 
 Array = np.ndarray
 LOOKS = (np.linspace(-5, 5, 7), np.linspace(-3.5, 3.5, 11))  # standard deviations of the wide look and of the fine one
+AT_ONCE = 1 << 13  # positions, few enough for the processor's cache
 SETTLE = 2  # rounds between ages and scale
 WIDEST = float(np.log(1.6))  # of one standard deviation in log shape
 
@@ -51,7 +52,7 @@ class _Search:
         self.known = SpellSums(entry, exit, failed, weight, group, before.unit)
         entry, exit, failed, _, group = spread_spells(over, found)
         self.silent = (over.weight < 1)[:, None]
-        self.first = np.flatnonzero(np.diff(over.position, prepend=-1))
+        self.first = np.flatnonzero(np.diff(over.position, prepend=-1, append=-1))
         self.spread = SpellSums(entry, exit, failed, np.repeat(over.weight, AGES + 1), group, before.unit)
         self.failures = self.known.failures + np.bincount(
             over.group[over.position], over.failed * over.weight, before.groups
@@ -69,6 +70,18 @@ class _Search:
         failures = self.before.prior_failures + self.failures
         return ShapeGrid(np.exp(log_shape), weight, failures, hazard, self.before.unit), likely
 
+    def _passed(self, shape):
+        """Weight x (exit ** shape - entry ** shape) of each position at each age, and the part of its silent tails."""
+        whole, silent = np.empty((2, self.over.age.size, AGES + 1))
+        for start in range(0, self.over.age.size, AT_ONCE):
+            first = self.first[start : start + AT_ONCE + 1]
+            rows, own = slice(first[0], first[-1]), slice(start, start + AT_ONCE)
+            spread = slice(rows.start * (AGES + 1), rows.stop * (AGES + 1))
+            passed = self.spread.passed(shape, spread).reshape(-1, AGES + 1)
+            whole[own] = np.add.reduceat(passed, first[:-1] - first[0])
+            silent[own] = np.add.reduceat(passed * self.silent[rows], first[:-1] - first[0])
+        return whole, silent
+
     def _of_groups(self, passed, likely):
         """Sum over the positions of each group, and their ages as likely as they are, (groups,)."""
         return np.bincount(self.over.group, np.einsum("pa,pa->p", passed, likely), self.before.groups)
@@ -76,16 +89,15 @@ class _Search:
     def _one(self, log_shape):
         """Of one shape per group: log weight (groups,), hazard (groups,), and how likely each age is (positions, k)."""
         shape, assumed, failures = np.exp(log_shape), self.before.hazard, self.before.prior_failures + self.failures
-        spent, passed = self.known.spent(shape[:, None])[:, 0], self.spread.passed(shape).reshape(-1, AGES + 1)
-        of_position = np.add.reduceat(passed, self.first)
+        spent, (passed, silent) = self.known.spent(shape[:, None])[:, 0], self._passed(shape)
         likely = self.found.likely
         for _ in range(SETTLE):
-            hazard = assumed + spent + self._of_groups(of_position, likely)
+            hazard = assumed + spent + self._of_groups(passed, likely)
             scale = self.before.unit * (failures / hazard) ** (-1 / shape)
             _, likely = self.height.ages_at_start(shape, scale)
-        hazard = assumed + spent + self._of_groups(of_position, likely)
+        hazard = assumed + spent + self._of_groups(passed, likely)
         rate = failures / hazard
-        tails = self._of_groups(np.add.reduceat(passed * self.silent, self.first), likely)
+        tails = self._of_groups(silent, likely)
         scale = self.before.unit * rate ** (-1 / shape)
         height = self.height(np.stack([log_shape, np.log(scale / self.height.largest)])) - rate * tails
         height += self.known.told * (log_shape + np.log(rate)) + (shape - 1) * self.known.log_sum - rate * spent
