@@ -142,6 +142,10 @@ class Table:
             can = column.order != "" and column.svg is None
             yield column, self.address(sort=wanted, page=None) if can else "", state
 
+    @property
+    def can_sort(self):
+        return any(True for _ in self.orders())
+
     def orders(self):
         """(value, label) of the ways to sort, for a phone, which shows no heads."""
         asked = self.sort if self.sort.startswith("-") else f"-{self.sort}"

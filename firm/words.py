@@ -58,6 +58,11 @@ def span_of_years(low, high):
     )
 
 
+def day(on):
+    """25 Nov 2026, never broken over two lines."""
+    return f"{on:%-d %b %Y}".replace(" ", "\u00a0")
+
+
 def per_cent(share, places=0):
     return f"{number(share * 100, places)}%" if known(share) else UNKNOWN
 

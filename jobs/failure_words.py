@@ -3,7 +3,8 @@
 from firm.tables import figure
 from firm.words import count, known, likely, number, plural, span_of_years, years
 
-FINDING, CHANCE = 8, 0.1
+FINDING, CHANCE, NOTHING = 8, 0.1, 0.05
+FAR = 3  # times the oldest watched: a mean life beyond that is no news for the head of a page
 STATUS = {
     "fitted": ("good", "tick", "Life drawn"),
     "no-failures": ("note", "eye", "No failures yet"),
@@ -68,13 +69,18 @@ def due(coming):
     return f"About {number(coming.expected, 0)} will fail in the next {coming.weeks} weeks ({likely_many})."
 
 
+def expected(failures):
+    """Failures to expect: one place, none from a hundred on."""
+    return number(failures, 0 if known(failures) and failures >= 100 else 1)
+
+
 def due_figure(coming):
     """The figure of what is due, in a list of one or none."""
     if coming is None:
         return []
     unseen = f", {number(coming.of_unseen_age, 0)} of unknown age" if coming.of_unseen_age >= 0.5 else ""
     told = f"likely between {coming.low} and {coming.high}, of {number(coming.in_care, 0)} in care{unseen}"
-    return [figure(f"Due in {coming.weeks} weeks", number(coming.expected), told)]
+    return [figure(f"Due in {coming.weeks} weeks", expected(coming.expected), told)]
 
 
 def of_a_hundred(group):
@@ -94,9 +100,30 @@ def _how_long(component, life):
         return f"{counted} {WHY[group.status]}"
     if life.misfit:
         return f"{counted} One curve does not describe how they go: look at the failures at each age."
-    far = " That lies beyond the oldest that we have watched." if known(group.mean) and group.mean > life.oldest else ""
-    lasts = f"{_a(one)} in your care lasts {_about(group.mean)}.{far}" if known(group.mean) else counted
-    return f"{lasts} {_how_they_go(life, one)}"
+    return f"{_lasts(life, one, counted)} {_how_they_go(life, one)}"
+
+
+def _lasts(life, one, counted):
+    """How long one lasts; what was counted where too few failed, or none could be watched for nearly as long."""
+    group = life.group
+    if not known(group.mean) or group.failures < FINDING or group.mean > FAR * max(life.oldest, 1):
+        return counted
+    if group.mean > life.oldest:
+        return f"{_a(one)} in your care lasts {_about(group.mean)} by the curve, longer than any was watched."
+    return f"{_a(one)} in your care lasts {_about(group.mean)}."
+
+
+def life_range(low, high):
+    """The likely range of a life in years; one from nothing to no end is none."""
+    low, high = span_of_years(low, high)
+    if not known(high) and known(low) and low < NOTHING:
+        return "range not known"
+    return likely(low, high)
+
+
+def few(group):
+    """What stands behind a fitted figure that is no finding yet."""
+    return "; few failures, no finding yet" if group.failures < FINDING else ""
 
 
 def _about(mean):
@@ -147,8 +174,9 @@ def what_it_says(component, life):
     shares = {age: share for age, share, _, _ in life.curve}
     told = []
     if known(group.b10):
-        span = likely(*span_of_years(group.b10_low, group.b10_high))
-        told.append(f"Of a hundred new ones, ten are gone by {years(group.b10)} ({span}).")
+        told.append(
+            f"Of a hundred new ones, ten are gone by {years(group.b10)} ({life_range(group.b10_low, group.b10_high)})."
+        )
     third = next((age for age, share in shares.items() if share <= 2 / 3), None)
     if third:
         told.append(f"Of three new ones fitted today, two still run in about {count(int(third), 'year')}.")

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 from django.urls import reverse
 
 from firm.tables import Column, Filter, Table
-from firm.words import number
+from firm.words import day, number
 from jobs.failures import EPOCH
 from jobs.models import Appliance
 
@@ -62,7 +62,7 @@ def spells_table(request, component, life):
         Column("entry", "From age, years", numeric=True, show=lambda v: number(v, 2)),
         Column("exit", "To age, years", numeric=True, show=lambda v: number(v, 2)),
         Column("closed", "Ended by"),
-        Column("on", "On", show=lambda v: f"{v:%-d %b %Y}"),
+        Column("on", "On", show=day),
         Column("clock", "Age", show=lambda word: AGES[word]),
         Column("weight", "Counts as", numeric=True, show=lambda v: number(v, 2)),
     ]

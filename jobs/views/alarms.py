@@ -11,7 +11,7 @@ from django.views.decorators.http import require_GET
 from firm.models import Setting
 from firm.roles import owner_required
 from firm.tables import Column, Filter, Table, figure
-from firm.words import known, likely, money, number
+from firm.words import day, known, likely, money, number
 from jobs.alarm_words import told
 from jobs.cautions import warnings_for
 from jobs.services.alarms import firm_alarms
@@ -92,11 +92,12 @@ def _columns():
             "What",
             href=lambda row: reverse("alarm_detail", args=[row["told"].code]),
             sub=lambda row: row["told"].evidence,
+            whole=True,
         ),
         Column("rise_failures", "Failures", numeric=True, show=lambda v: number(v, None)),
         Column("rise_expected", "Usual", numeric=True, show=number),
         Column("ratio", "Times as many", numeric=True, show=number),
-        Column("since", "Since", show=lambda day: f"{day:%-d %b %Y}"),
+        Column("since", "Since", show=day),
         Column("still", "Still in place", numeric=True, show=lambda v: number(v, None)),
         Column("in_guarantee", "In guarantee", numeric=True, show=lambda v: number(v, None)),
     ]
@@ -153,13 +154,13 @@ def _pieces(request, one):
     columns = [
         Column("number", "Appliance", href=lambda piece: reverse("appliance_detail", args=[piece.appliance])),
         Column("customer", "Customer", sub=lambda piece: piece.address),
-        Column("fitted_on", "Fitted", show=lambda day: f"{day:%-d %b %Y}"),
+        Column("fitted_on", "Fitted", show=day),
         Column("part", "Part"),
         Column("in_place", "Now", value=lambda piece: "in place" if piece.in_place else "no longer there"),
         Column(
             "guarantee_until",
             "Guarantee",
-            show=lambda day: f"until {day:%-d %b %Y}" if day else "not known",
+            show=lambda until: f"until {day(until)}" if until else "not known",
             sub=lambda piece: "" if piece.guarantee_until is None else "runs" if piece.in_guarantee else "has ended",
         ),
         Column("fetch", "What to fetch back"),

@@ -50,7 +50,7 @@ def _asked(request, pk):
 
 def _ages(request, component, life):
     columns = [
-        Column("age", "Age, years", numeric=True, show=lambda v: number(v, 2)),
+        Column("age", "Age, years", show=lambda v: number(v, 2)),
         Column("at_risk", "Under watch", numeric=True, show=number),
         Column("events", "Failed", numeric=True, show=number),
         Column("survival", "Still working", numeric=True, show=lambda v: per_cent(v, 1),

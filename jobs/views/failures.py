@@ -71,6 +71,6 @@ def _fleet_figures(rows):
     return [
         figure("Failures", number(failures, None), f"in {number(exposure, 0)} years of components in your care"),
         figure("In the last year", number(sum(row["recent"] for row in rows), None)),
-        figure("Half of them are", f"{half} of {len(rows)}", "component types"),
+        figure("Half come from", f"{half} of {len(rows)}", "component types"),
         figure("No failure yet", number(sum(row["failures"] == 0 for row in rows), None), "component types"),
     ]

@@ -24,7 +24,7 @@ def due_figure(row):
     """The figure of one horizon: what to expect, the range, and of how many."""
     unseen = f", {number(row.of_unseen_age, 0)} of unknown age" if row.of_unseen_age >= 0.5 else ""
     told = f"likely between {row.low} and {row.high}, of {number(row.in_care, 0)} in care{unseen}"
-    return figure(f"Next {days_in_words(row.days)}", number(row.expected), told)
+    return figure(f"Next {days_in_words(row.days)}", failure_words.expected(row.expected), told)
 
 
 @owner_required
@@ -115,7 +115,7 @@ def _assumed(found):
 
 def _horizon(days):
     return Column(
-        f"expected_{days}", f"Next {days_in_words(days)}", numeric=True, show=number,
+        f"expected_{days}", f"Next {days_in_words(days)}", numeric=True, show=failure_words.expected,
         sub=lambda row: f"{row[f'low_{days}']} to {row[f'high_{days}']}",
     )  # fmt: skip
 
