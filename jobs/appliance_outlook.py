@@ -99,7 +99,7 @@ def _likely_age(prompt, most):
     if prompt is None:
         return f"at most {years(most)}" if most is not None else "not known"
     told = count(max(round(prompt.age), 1), "year")
-    return f"about {told}" + (f" (at most {number(most, 0)})" if most is not None and most - prompt.age > 1 else "")
+    return f"about {told}" + (f" (at most {number(most)})" if most is not None and most - prompt.age > 1 else "")
 
 
 def _look(rows):

@@ -1,7 +1,9 @@
 """The lives of components in plain words; the statistics stand in the method line and the help."""
 
 from firm.tables import figure
-from firm.words import count, known, likely, number, plural, span_of_years, years
+from firm.words import UNKNOWN, count, known, likely, number, plural, span_of_years, years
+from jobs.history import newest_record
+from jobs.lives import STALE
 
 FINDING, CHANCE, NOTHING = 8, 0.1, 0.05
 FAR = 3  # times the oldest watched: a mean life beyond that is no news for the head of a page
@@ -51,6 +53,33 @@ def wears(group):
     if group.lr_p >= CHANCE:
         return "random"
     return "wear-out" if group.shape > 1 else "early-life"
+
+
+def stale(as_of):
+    """A sentence for a page where nothing was recorded in the 31 days before `as_of`, else ""."""
+    newest = newest_record(as_of)
+    if newest is None:
+        return "Nothing is recorded yet."
+    if as_of - newest <= STALE:
+        return ""
+    return (
+        f"The newest record is of {newest:%-d %B %Y}, {count((as_of - newest).days, 'day')} ago. Since then everything "
+        "counts as if nothing had failed: import or enter what is missing."
+    )
+
+
+def time_between(group):
+    """The figure of the plain count, with what it rests on."""
+    if not known(group.mtbf):
+        least = f"over {years(group.mtbf_low)}" if known(group.mtbf_low) else UNKNOWN
+        return figure("Time between failures", least, "a least time: nothing failed; not a promised life")
+    span = likely(*span_of_years(group.mtbf_low, group.mtbf_high))
+    return figure("Time between failures", years(group.mtbf), f"{span}; not a promised life")
+
+
+def false_alarms(a_year):
+    """How many to expect in a year, in words."""
+    return "fewer than 0.1" if a_year < 0.05 else number(a_year)
 
 
 def headline(component, life, coming=None):

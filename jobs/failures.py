@@ -24,7 +24,6 @@ class Fleet:
     report: LifeReport
     months: list
     recent: dict
-    warnings: list
 
 
 @dataclass(frozen=True)
@@ -56,7 +55,6 @@ def fleet(as_of, before_care=lives.BEFORE_CARE, care_window=None) -> Fleet:
         report=lives.report(as_of, before_care=before_care, care_window_months=care_window),
         months=months_of(months, as_of),
         recent=recent,
-        warnings=[warning for warning in [lives.stale_warning(as_of)] if warning],
     )
 
 

@@ -12,7 +12,7 @@ def still_working(name, noun, curve, steps, marks, watched_to=0, *, level):
     curve: (age, share, low, high) of the fitted life, or empty; steps: (age, share, low, high) as counted;
     marks: (age, share, words) to point out; watched_to: up to which age was counted. Ages in years, shares 0 to 1.
     """
-    last = max([age for age, *_ in [*curve, *steps]], default=10)
+    last = max([watched_to if steps else 0, *(age for age, *_ in [*curve, *steps])]) or 10
     canvas = Canvas((0, max(nice_ticks(0, last))), (0, 1))
     canvas.axes(nice_ticks(0, last), HUNDREDTHS, _whole, lambda v: f"{v:.0%}", f"age of the {noun}, years")
     banded = curve and all(known(low) and known(high) for _, _, low, high in curve)

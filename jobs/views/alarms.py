@@ -14,6 +14,7 @@ from firm.tables import Column, Filter, Table, figure
 from firm.words import day, known, likely, money, number
 from jobs.alarm_words import told
 from jobs.cautions import warnings_for
+from jobs.failure_words import false_alarms
 from jobs.services.alarms import firm_alarms
 
 
@@ -40,7 +41,7 @@ def alarm_list(request):
         return table.response
     figures = [
         figure("Alarms", number(len(shown), None), f"of {number(found.streams, None)} groups watched"),
-        figure("False alarms to expect", number(found.false_alarms_a_year), "a year, over all groups together"),
+        figure("False alarms to expect", false_alarms(found.false_alarms_a_year), "a year, over all groups together"),
         figure("A bad batch shows after", f"{found.delay_failures} failures", "where it fails at five times its rate"),
     ]
     return render(request, "jobs/alarm_list.html", {"found": found, "table": table, "figures": figures})
@@ -120,6 +121,7 @@ def alarm_detail(request, code):
         "table": table,
         "figures": _figures(one, Setting.current().currency),
         "warnings": warnings_for([one.component]),
+        "false_alarms": false_alarms(found.false_alarms_a_year),
     }
     return render(request, "jobs/alarm_detail.html", context)
 

@@ -65,12 +65,16 @@ def shown_assumption(assumed: Assumed):
         "kept": assumed.query,
         "assumption": assumed.words,
         "unusual": bool(assumed.query),
+        "before_here": BEFORE_CARE_SHORT[assumed.before_care],
         "befores": [
-            (word if word != lives.BEFORE_CARE else None, BEFORE_CARE_SHORT[word], word == assumed.before_care)
+            (word if word != lives.BEFORE_CARE else None, BEFORE_CARE_SHORT[word])
             for word in history.BEFORE_CARE
+            if word != assumed.before_care
         ],
+        "window_here": f"{number(window, None)} months",
         "windows": [
-            (f"{months:g}" if months != own else None, f"{number(months, None)} months", months == window)
+            (f"{months:g}" if months != own else None, f"{number(months, None)} months")
             for months in (own, own / 2, own * 2)
+            if months != window
         ],
     }

@@ -60,6 +60,7 @@ def component_detail(request, pk):
         "alarm_chip": [count(len(alarms), "alarm")] if alarms else [],
         "a_year": failure_words.of_a_hundred(life.group),
         "found": found,
+        "false_alarms": failure_words.false_alarms(found.false_alarms_a_year),
         "latest": with_appliances(spell_rows(life, only_failed=True)[:8]),
         "report": life.report,
         "priors": failure_words.named_priors(life.report, {}),
@@ -108,11 +109,7 @@ def _figures(component, life, coming):
         figure(
             "Failures", number(group.failures, None), f"in {number(group.exposure, 0)} years of {many} in your care"
         ),
-        figure(
-            "Time between failures",
-            years(group.mtbf),
-            f"{likely(*span_of_years(group.mtbf_low, group.mtbf_high))}; not a promised life",
-        ),
+        failure_words.time_between(group),
         figure("Best estimate of it", years(group.shrunk), likely(*span_of_years(group.shrunk_low, group.shrunk_high))),
     ]
     if group.status == "fitted":

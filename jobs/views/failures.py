@@ -41,8 +41,10 @@ def component_list(request):
         "ways": WAYS,
         "by": "",
         "found": found,
+        "stale": failure_words.stale(as_of),
         "priors": failure_words.named_priors(found.report, {}),
         "as_of": as_of,
+        "failed": any(row["failures"] for row in rows),
         "whiskers": table.whiskers,
         "charts": _fleet_charts(rows, found),
         "figures": [*failure_words.due_figure(due_in_all(as_of, **assumed.parts)), *_fleet_figures(rows)],
@@ -71,6 +73,6 @@ def _fleet_figures(rows):
     return [
         figure("Failures", number(failures, None), f"in {number(exposure, 0)} years of components in your care"),
         figure("In the last year", number(sum(row["recent"] for row in rows), None)),
-        figure("Half come from", f"{half} of {len(rows)}", "component types"),
+        *([figure("Half come from", f"{half} of {len(rows)}", "component types")] if failures else []),
         figure("No failure yet", number(sum(row["failures"] == 0 for row in rows), None), "component types"),
     ]

@@ -8,8 +8,7 @@ from firm import charts
 from firm.tables import Column, Filter, Table
 from firm.words import between, number
 from inventory.models import ApplianceModel, ComponentType, Supplier
-from jobs import lives
-from jobs.failure_words import named_priors
+from jobs.failure_words import named_priors, stale
 from jobs.failures import failures_by_month, grouped_counts
 from jobs.month_table import month_table
 from jobs.views.assumed import shown_assumption
@@ -54,7 +53,7 @@ def failures_by(request, by, assumed):
         context["priors"] = named_priors(context["report"], names)
     if table.response:
         return table.response
-    context |= {"table": table, "warning": lives.stale_warning(as_of)}
+    context |= {"table": table, "warning": stale(as_of)}
     return render(request, "jobs/failures_by.html", context)
 
 

@@ -13,8 +13,8 @@ from firm.words import count, money, number
 from jobs.alarm_words import told
 from jobs.backtest_words import gain_chip, verdict
 from jobs.earnings import below_cost, call_backs, cost_of_not_charged, recent_weeks
+from jobs.failure_words import stale
 from jobs.idle_stock import cash
-from jobs.lives import stale_warning
 from jobs.models import BackTest, Fitted, Job
 from jobs.services.alarms import firm_alarms
 from jobs.services.kept_moves import to_move
@@ -32,7 +32,7 @@ def week(request):
     cards += [_call_backs(today, currency), *_stock(today, currency), _back_test()]
     return render(request, "jobs/week.html", {
         "cards": cards, "today": today, "refused": Refusal.objects.filter(settled_at=None).count(),
-        "warnings": [warning for warning in [stale_warning(today)] if warning], "weeks": WEEKS,
+        "warnings": [warning for warning in [stale(today)] if warning], "weeks": WEEKS,
     })  # fmt: skip
 
 
