@@ -2,6 +2,7 @@
 
 from django.core.exceptions import ValidationError
 from rest_framework.exceptions import NotFound
+from rest_framework.exceptions import ValidationError as Refused
 from rest_framework.pagination import CursorPagination
 
 NO_CURSOR = "The cursor is not one of ours."
@@ -18,6 +19,13 @@ class CursorPages(CursorPagination):
 
     def get_ordering(self, request, queryset, view):
         return getattr(view, "ordering", None) or (self.ordering,)
+
+    def get_page_size(self, request):
+        """A number from 1 on, at most max_page_size of them on a page; anything else is refused."""
+        asked = request.query_params.get(self.page_size_query_param, "")
+        if asked and not (asked.isascii() and asked.isdigit() and asked.strip("0")):
+            raise Refused({self.page_size_query_param: f"Give a whole number from 1 to {self.max_page_size}."})
+        return self.max_page_size if len(asked) > 18 else super().get_page_size(request)
 
     def decode_cursor(self, request):
         cursor = super().decode_cursor(request)

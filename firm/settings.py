@@ -197,7 +197,7 @@ REST_FRAMEWORK = {
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_RENDERER_CLASSES": ["firm.problems.StrictJSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["firm.reading.StrictJSONParser"],
-    "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
+    "DEFAULT_FILTER_BACKENDS": ["firm.filtering.StrictFilters"],
     "DEFAULT_PAGINATION_CLASS": "firm.paging.CursorPages",
     "PAGE_SIZE": 100,
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",

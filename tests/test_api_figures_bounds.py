@@ -73,6 +73,15 @@ def test_what_cannot_be_asked_is_named(path, asked, field):
     assert answer.json()["field"] == field
 
 
+@pytest.mark.parametrize("path", [*STAFF, *OWNERS[:3], "visits/", "parts/", "suppliers/", "components/", "moves/"])
+@pytest.mark.parametrize("name", ["componant", "page", "ordering", "\0", "detail", "as-of"])
+def test_a_name_that_nothing_reads_is_refused_by_that_name(path, name):
+    answer = Phone(OwnerFactory()).get(path, **{name: "1"})
+    assert answer.status_code == 400
+    assert name.replace("\0", "�") == answer.json().get("field", "detail")
+    assert "only: " in answer.json()["detail"]
+
+
 def test_a_model_without_groups_by_model_is_named(owner):
     model = Appliance.objects.first().model.key
     assert owner.get("lives/", model=model).json()["field"] == "model"

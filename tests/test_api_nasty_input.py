@@ -44,8 +44,15 @@ def test_a_cursor_that_is_none(firm, path, word):
     assert firm.phone.get(path, cursor=CURSORS[word]).status_code in {200, 404}
 
 
-@pytest.mark.parametrize("size", ["0", "-1", BIG, "9" * 5000, "abc", "\0", "١"])
-def test_a_page_size_that_is_none(firm, size):
+@pytest.mark.parametrize("size", ["0", "-1", "00", "1.5", "1e2", "abc", "\0", "١", " 5"])
+@pytest.mark.parametrize("path", ["parts/", "lives/sensitivity/", "spells/"])
+def test_a_page_size_that_is_none(firm, path, size):
+    answer = firm.phone.get(path, page_size=size)
+    assert (answer.status_code, answer.json()["field"]) == (400, "page_size")
+
+
+@pytest.mark.parametrize("size", [BIG, "9" * 5000, "501", ""])
+def test_a_page_size_beyond_what_is_given(firm, size):
     assert firm.phone.get("parts/", page_size=size).status_code == 200
 
 

@@ -4,6 +4,7 @@ from django.utils import timezone
 from rest_framework import serializers
 
 from firm.fields import Word
+from firm.filtering import refuse_unread
 from inventory.models import ApplianceModel, ComponentType
 from jobs import history, lives
 
@@ -88,8 +89,10 @@ class GroupsAsked(serializers.Serializer):
         return asked
 
 
-def asked_of(serializer, request):
-    """What the address asks for, checked."""
+def asked_of(serializer, request, *, alone=True):
+    """What the address asks for, checked. alone: nothing else reads it, so that other names are refused."""
+    if alone:
+        refuse_unread(request, [*serializer().fields])
     asked = serializer(data=request.query_params)
     asked.is_valid(raise_exception=True)
     return dict(asked.validated_data)

@@ -101,7 +101,7 @@ class ComputedList(generics.ListAPIView):
     def get_queryset(self):
         if getattr(self, "swagger_fake_view", False):
             return self.queryset
-        return self.get_rows(**asked_of(self.asked_serializer, self.request))
+        return self.get_rows(**asked_of(self.asked_serializer, self.request, alone=False))
 
     def get_rows(self, **asked):
         raise TypeError(f"{type(self).__name__} gives no rows")
