@@ -130,11 +130,22 @@ def _answers(as_of, by, level, component):
 
 def _spells_and_best(as_of, watched, component, records, by, level):
     """Spells of all or of one component type; for one, the best estimates that lean on all: they rest on counts."""
-    spells = firm_spells(as_of=as_of, silence=watched[0], care_window_months=watched[1], records=records)
+    alone = None if component is None else [component]
+    asked = {"silence": watched[0], "care_window_months": watched[1]}
+    spells = firm_spells(as_of=as_of, components=alone, records=records, **asked)
     if component is None:
         return spells, {}
-    whole = report_of(spells, by=by, level=level, as_of=as_of, before_care="unknown")
-    return _of_component(spells, component), {group.group: group for group in whole.groups}
+    whole = report(as_of, by=by, level=level, before_care="unknown", **asked)
+    return spells, {group.group: group for group in whole.groups}
+
+
+def counts_under_all(as_of: date):
+    """The counts of all component types on which the answers for one of them lean, kept as `report` is."""
+    months = float(Setting.current().care_window_months)
+    usual = {"silence": SILENCE, "care_window_months": months}
+    for _, _, other in _assumptions(months):
+        asked = {name: other.get(name, value) for name, value in usual.items()}
+        report(as_of, before_care="unknown", **asked)
 
 
 def _with_best(group, whole):
@@ -143,13 +154,6 @@ def _with_best(group, whole):
         return group
     best = {name: getattr(whole, name) for name in ("shrunk", "shrunk_low", "shrunk_high")}
     return replace(group, **best, warnings=leaning(group.warnings, whole.warnings))
-
-
-def _of_component(spells, component):
-    """What firm_spells gives for this component type alone."""
-    own = np.isin(spells.component, np.flatnonzero(np.asarray(spells.names.components, dtype=object) == component))
-    columns = {name: values[own] for name, values in vars(spells).items() if name not in ("names", "added", "silence")}
-    return replace(spells, **columns)
 
 
 def _assumptions(months):
