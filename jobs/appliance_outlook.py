@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from firm.words import count, number, years
 from jobs.failure_words import noun
 from jobs.leak_paths import LeakPath, leak_paths
-from jobs.outlook_words import one_in
+from jobs.outlook_words import one_in, one_in_between
 from jobs.positions import Position
 from jobs.services.alarms import firm_alarms
 from jobs.services.prompts import ServicePrompt, service_prompts, while_you_are_there, worth_asking
@@ -15,14 +15,15 @@ MOST, LEAST = 5, 0.01  # so many prompts at most, each with at least this chance
 
 @dataclass(frozen=True)
 class Row:
-    """One position. age, how: in words; hazard: chance of a failure in a year, in words; alarm: it holds a part that an
-    alarm concerns; open: nobody knows how old it is.
+    """One position. age, how: in words; hazard: chance of a failure in a year, span: its likely range, in words; alarm:
+    it holds a part that an alarm concerns; open: nobody knows how old it is.
     """
 
     position: Position
     prompt: ServicePrompt | None
     age: str
     hazard: str
+    span: str
     alarm: bool
 
     @property
@@ -88,7 +89,8 @@ def _row(position, prompt, alarmed, as_of):
     told = known is not None and position.how != "perhaps the original"
     age = _age(known) if told else _likely_age(prompt, known)
     hazard = one_in(prompt.hazard_per_year) if prompt else ""
-    return Row(position, prompt, age, hazard, position.component.key in alarmed)
+    span = one_in_between(prompt.hazard_low, prompt.hazard_high) if prompt else ""
+    return Row(position, prompt, age, hazard, span, position.component.key in alarmed)
 
 
 def _age(known):

@@ -150,9 +150,11 @@ def life_range(low, high):
     return likely(low, high)
 
 
-def few(group):
-    """What stands behind a fitted figure that is no finding yet."""
-    return "; few failures, no finding yet" if group.failures < FINDING else ""
+def doubt(life, age):
+    """What is to be added to a fitted figure that is no finding, or that nobody has watched."""
+    if life.group.failures < FINDING:
+        return "; few failures, no finding yet"
+    return "; longer than any was watched" if known(age) and age > life.oldest else ""
 
 
 def _about(mean):

@@ -31,7 +31,7 @@ class ComponentLife:
     """One component type. models: by appliance model; curve: (age, share, low, high) and hazard: (age, rate a
     year) of the fitted life, empty without one; bands: (from, to, rate, low, high, failures, exposure); misfit:
     the band that the fitted life describes worst, where it describes them badly; oldest: the highest age watched,
-    watched_to: the highest known one.
+    watched_to: the highest known one that enough others reached.
     """
 
     group: GroupLife
@@ -139,7 +139,7 @@ def _component(key, as_of, before_care, care_window):
         spells=_columns(spells),
         pieces=np.unique(spells.appliance.astype(np.int64) * 64 + spells.position).size,
         oldest=ages.oldest,
-        watched_to=ages.watched_to,
+        watched_to=ages.watched_to(lives.LEAST_AT_RISK),
     )
 
 

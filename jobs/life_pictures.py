@@ -15,7 +15,7 @@ BAND_YEARS, MOST_AGE, STEP, LEAST_EXPOSURE, TELLING = 2.0, 40.0, 0.5, 0.05, 20.0
 
 @dataclass(frozen=True)
 class Ages:
-    """The spells whose age is known, as the fitted life takes them. watched_to: the highest age among them."""
+    """The spells whose age is known, as the fitted life takes them."""
 
     entry: np.ndarray
     exit: np.ndarray
@@ -30,9 +30,18 @@ class Ages:
         columns = (column[aged] for column in (spells.entry, spells.exit, spells.failed, spells.weight))
         return cls(*columns, float(spells.exit[perhaps].max(initial=0)))
 
-    @property
-    def watched_to(self):
-        return float(self.exit.max(initial=0))
+    def watched_to(self, enough):
+        """The highest age at which so many were under watch, 0 without."""
+        ends = np.sort(self.exit[self.exit > self.entry])
+        entered, gone = (self._weight_before(age, ends) for age in (self.entry, self.exit))
+        there = entered - gone
+        return float(ends[there >= enough - 1e-9].max(initial=0))
+
+    def _weight_before(self, age, ends):
+        """Weight of the spells whose `age` lies before each of the ends."""
+        order = np.argsort(age)
+        upto = np.searchsorted(age[order], ends, side="left")
+        return np.concatenate(([0.0], np.cumsum(self.weight[order])))[upto]
 
     @property
     def columns(self):

@@ -22,6 +22,19 @@ def one_in(share):
     return "under 1 in 1,000" if share < 0.001 else f"about 1 in {number(_round(1 / share), 0)}"
 
 
+def one_in_between(low, high):
+    """«1 in 60 to 1 in 30»: the range of a chance, the smaller first; "" where it is not known."""
+    if not known(low) or not known(high) or high <= 0:
+        return ""
+    return f"{_one_in(low)} to {_one_in(high)}"
+
+
+def _one_in(share):
+    if share < 0.001:
+        return "under 1 in 1,000"
+    return "more than 1 in 2" if share >= 0.5 else f"1 in {number(_round(1 / share), 0)}"
+
+
 def _round(value):
     """Two figures are plenty: 1 in 14, 1 in 120."""
     return round(value, -1) if value >= 100 else value

@@ -10,7 +10,7 @@ from django.utils import timezone
 from inventory.models import Caution, ModelComponent
 from jobs.leak_paths import leak_paths
 from jobs.models import Cause, Earlier, Finding, Symptom
-from jobs.outlook_words import one_in
+from jobs.outlook_words import one_in, one_in_between
 from jobs.services.prompts import service_prompts, while_you_are_there, worth_asking
 from tests.api_phone import Phone
 from tests.factories import (
@@ -158,3 +158,22 @@ def test_a_leak_that_the_trade_does_not_name_is_told_from_the_second_on():
         Finding.objects.filter(pk=finding.pk).update(failure_mode="internal leakage")
         told = [(path.test, path.leaks, path.of) for path in leak_paths(appliance.model, [pump])]
         assert told == ([("", 2, 2)] if many == 2 else [])
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "said"),
+    [(1 / 60, 1 / 30, "1 in 60 to 1 in 30"), (1e-5, 0.7, "under 1 in 1,000 to more than 1 in 2"), (None, 0.1, ""),
+     (0.0, 0.0, "")],
+)  # fmt: skip
+def test_the_range_of_a_chance_is_said_from_the_smaller_to_the_greater(low, high, said):
+    assert one_in_between(low, high) == said
+
+
+def test_a_chance_stands_with_its_range_on_the_page_and_over_the_api(owner):
+    component, appliances = owner_firm(care_after_days=2500)
+    worn(component, appliances)
+    prompt = service_prompts(appliances[0], TODAY())[0]
+    assert prompt.hazard_low < prompt.hazard_per_year < prompt.hazard_high
+    assert one_in_between(prompt.hazard_low, prompt.hazard_high) in text_of(page_of(owner, appliances[0]))
+    (told,) = Phone(OwnerFactory()).get(f"appliances/{appliances[0].number}/components/").json()["components"]
+    assert (told["hazard_low"], told["hazard_high"]) == (prompt.hazard_low, prompt.hazard_high)

@@ -73,13 +73,13 @@ def test_what_lies_ahead_of_a_position_is_the_mean_over_its_ages():
     assert not today.seen.all()
     for number, appliance in enumerate(ahead.appliances):
         rows = np.flatnonzero(today.appliance == number)
-        ((key, position, age, seen, hazard, expected, original, renewed),) = ahead.of(appliance)
+        ((key, position, age, seen, hazard, expected, original, renewed, low, high),) = ahead.of(appliance)
         assert (key, position, seen) == ("pump", 1, bool(today.seen[rows].any()))
         assert age == pytest.approx(sum(today.whole[row] * today.age[row] for row in rows))
         if not seen:
             chance = today.whole[rows[today.age[rows].argmax()]]
             assert expected == pytest.approx(chance * original + (1 - chance) * renewed)
-        assert hazard > 0
+        assert 0 < low < hazard < high
     assert list(ahead.of("no such appliance")) == []
 
 

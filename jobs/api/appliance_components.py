@@ -29,6 +29,8 @@ class PositionSerializer(serializers.Serializer):
     age = serializers.FloatField(allow_null=True, help_text="Years; where nobody saw it, the mean of what it may be.")
     age_seen = serializers.BooleanField(allow_null=True, help_text="false: it may have been changed before care.")
     hazard_per_year = serializers.FloatField(allow_null=True, help_text="Failures a year at this age.")
+    hazard_low = serializers.FloatField(allow_null=True, help_text="Of its range, 90%.")
+    hazard_high = serializers.FloatField(allow_null=True)
     expected = serializers.FloatField(allow_null=True, help_text="Failures until the next service.")
     warnings = WarningsSerializer()
 
@@ -88,7 +90,8 @@ def described(appliance, as_of):
 
 
 def _position(place, prompt, cautions, kind):
-    figures = {"age": "age", "age_seen": "seen", "hazard_per_year": "hazard_per_year", "expected": "expected"}
+    figures = {"age": "age", "age_seen": "seen"}
+    figures |= {name: name for name in ("hazard_per_year", "hazard_low", "hazard_high", "expected")}
     return {
         "component": place.component.key,
         "name": place.component.name,

@@ -9,6 +9,7 @@ import numpy as np
 from firm.models import Setting
 from jobs.figures import kept
 from jobs.reliability.forecast import ShapeGrid, forecast
+from jobs.reliability.hazard_now import hazard_span
 from jobs.services.life_grids import POSITIONS, LifeGrids, life_grids
 from jobs.van_demand import month_shares
 
@@ -20,8 +21,9 @@ AT_ONCE = 1 << 16  # rows, each with a column for every shape
 class PositionsAhead:
     """One entry per position in care, by appliance (numbers, ascending): those from begin[i] to begin[i + 1] are of
     appliance i. component: index into components. age: mean years, seen: False where not known; hazard: failures a
-    year today; expected: failures until the next service; if_original, if_renewed: the same if it is as old as the
-    appliance, and if it was renewed before care, nan where its age is known or only one of both can be.
+    year today, with the range (90%) that doubt about the life leaves; expected: failures until the next service;
+    if_original, if_renewed: the same if it is as old as the appliance, and if it was renewed before care, nan where its
+    age is known or only one of both can be.
     """
 
     components: tuple[str, ...]
@@ -32,12 +34,16 @@ class PositionsAhead:
     age: np.ndarray
     seen: np.ndarray
     hazard: np.ndarray
+    hazard_low: np.ndarray
+    hazard_high: np.ndarray
     expected: np.ndarray
     if_original: np.ndarray
     if_renewed: np.ndarray
 
     def of(self, appliance: str):
-        """(component key, position, age, seen, hazard, expected, if_original, if_renewed) of each of its positions."""
+        """(component key, position, age, seen, hazard, expected, if_original, if_renewed, hazard_low, hazard_high) of
+        each of its positions.
+        """
         i = bisect_left(self.appliances, appliance)
         if i == len(self.appliances) or self.appliances[i] != appliance:
             return
@@ -45,7 +51,8 @@ class PositionsAhead:
         keys = [self.components[one] for one in self.component[own]]
         columns = [getattr(self, name)[own].tolist() for name in ("position", "age", "seen", "hazard", "expected")]
         either = [[None if np.isnan(one) else float(one) for one in getattr(self, name)[own]] for name in EITHER]
-        yield from zip(keys, *columns, *either, strict=True)
+        ends = [getattr(self, name)[own].tolist() for name in ("hazard_low", "hazard_high")]
+        yield from zip(keys, *columns, *either, *ends, strict=True)
 
 
 EITHER = ("if_original", "if_renewed")
@@ -67,6 +74,8 @@ def _ahead(grids: LifeGrids, as_of):
     home, place = np.divmod(found, components * POSITIONS)
     seen = np.bincount(cell, today.seen, found.size) > 0
     original, renewed = _either(cell, age, whole, fails, seen)
+    hazard = np.bincount(cell, whole * rate, found.size)
+    low, high = _span(today, grids.grid, cell, found.size)
     return PositionsAhead(
         components=grids.components,
         appliances=grids.appliances,
@@ -75,7 +84,9 @@ def _ahead(grids: LifeGrids, as_of):
         position=(place % POSITIONS).astype(np.int32),
         age=np.bincount(cell, whole * age, found.size),
         seen=seen,
-        hazard=np.bincount(cell, whole * rate, found.size),
+        hazard=hazard,
+        hazard_low=hazard * low,
+        hazard_high=hazard * high,
         expected=np.bincount(cell, whole * fails, found.size),
         if_original=original,
         if_renewed=renewed,
@@ -91,6 +102,13 @@ def _each(grid: ShapeGrid, kind, age, season, years):
         fails[own] = forecast(grid, age[own], kind[own], years, cell=cell, cells=cell.size, season=season[own]).mean
         rate[own] = _hazard(grid, kind[own], age[own])
     return fails, rate
+
+
+def _span(today, grid: ShapeGrid, cell, cells):
+    """Ends of the range of each position's rate, times the rate."""
+    here = today.likely / np.where(today.whole > 0, today.whole, 1.0)  # chance that its customer is still in care
+    likely = today.counts / np.where(here > 0, here, 1.0)[:, None]
+    return hazard_span(grid, today.component, today.age, likely, cell, cells)
 
 
 def _hazard(grid: ShapeGrid, kind, age):

@@ -18,9 +18,10 @@ ASKED = 0.01  # failures until the next service that an answer must change to be
 
 @dataclass(frozen=True)
 class ServicePrompt:
-    """One position of an appliance. age: mean years, `seen` False where not known. hazard_per_year: today's rate;
-    expected: failures until the next service; if_original, if_renewed: the same if it is as old as the appliance, and
-    if it was renewed before care; None where its age is known or only one of both can be.
+    """One position of an appliance. age: mean years, `seen` False where not known. hazard_per_year: today's rate, with
+    the range (90%) that doubt about the life leaves; expected: failures until the next service; if_original,
+    if_renewed: the same if it is as old as the appliance, and if it was renewed before care; None where its age is
+    known or only one of both can be.
     """
 
     component: str
@@ -31,6 +32,8 @@ class ServicePrompt:
     expected: float
     if_original: float | None = None
     if_renewed: float | None = None
+    hazard_low: float | None = None
+    hazard_high: float | None = None
 
     @property
     def spread(self):

@@ -18,7 +18,7 @@ from jobs.checks import checks
 from jobs.component_pictures import life_charts, seasons_chart
 from jobs.due import DAYS, WEEKS, due_by_component, due_soon
 from jobs.failure_tables import models_table
-from jobs.failure_words import few, life_range
+from jobs.failure_words import doubt, life_range
 from jobs.failures import component_life
 from jobs.services.alarms import firm_alarms
 from jobs.services.prompts import renewal_costs, replacement_plan
@@ -114,8 +114,14 @@ def _figures(component, life, coming):
     ]
     if group.status == "fitted":
         figures += [
-            figure("Mean life", years(group.mean), life_range(group.mean_low, group.mean_high) + few(group)),
-            figure("One in ten gone by", years(group.b10), life_range(group.b10_low, group.b10_high) + few(group)),
+            figure(
+                "Mean life", years(group.mean), life_range(group.mean_low, group.mean_high) + doubt(life, group.mean)
+            ),
+            figure(
+                "One in ten gone by",
+                years(group.b10),
+                life_range(group.b10_low, group.b10_high) + doubt(life, group.b10),
+            ),
         ]
     return figures
 
