@@ -8,6 +8,7 @@ FIT_HEAD = (
     "shape",
     "likely between",
     "scale",
+    "likely between",
     "mean life",
     "likely between",
     "a tenth gone by",
@@ -22,7 +23,7 @@ def life_table(report: LifeReport) -> str:
     fitted = [_fit_row(group) for group in report.groups if group.status == "fitted"]
     parts += ["Fitted lives (Weibull)\n" + _table(FIT_HEAD, fitted)] if fitted else []
     parts += [_curve(group) for group in report.groups if group.curve]
-    told = [f"{group.group}: {' '.join(group.warnings)}" for group in report.groups if group.warnings]
+    told = [f"{_line(group.group)}: {' '.join(group.warnings)}" for group in report.groups if group.warnings]
     parts += ["Warnings\n" + "\n".join(told)] if told else []
     parts.append("\n".join(_prior(prior) for prior in report.priors))
     since = [f"As of {report.as_of}; time before care: {report.before_care}."] if report.as_of else []
@@ -31,7 +32,7 @@ def life_table(report: LifeReport) -> str:
 
 def _rate_row(group: GroupLife):
     return (
-        group.group,
+        _line(group.group),
         _short(group.failures),
         _short(group.exposure),
         _short(group.mtbf),
@@ -44,10 +45,11 @@ def _rate_row(group: GroupLife):
 
 def _fit_row(group: GroupLife):
     return (
-        group.group,
+        _line(group.group),
         _short(group.shape),
         _between(group.shape_low, group.shape_high),
         _short(group.scale),
+        _between(group.scale_low, group.scale_high),
         _short(group.mean),
         _between(group.mean_low, group.mean_high),
         _short(group.b10),
@@ -67,13 +69,20 @@ def _curve(group: GroupLife):
         )
         for point in group.curve or ()
     ]
-    return f"{group.group}: still working\n" + _table(("age", "at risk", "failed", "working", "likely between"), rows)
+    return f"{_line(group.group)}: still working\n" + _table(
+        ("age", "at risk", "failed", "working", "likely between"), rows
+    )
 
 
 def _prior(prior):
     if prior.shape is None:
         return f"Prior of {prior.family}: none ({prior.source})"
     return f"Prior of {prior.family}: Gamma({_short(prior.shape)}, {_short(prior.rate)}), {prior.source}"
+
+
+def _line(name):
+    """A name on one line, whatever breaks the file put into it."""
+    return " ".join(name.split())
 
 
 def _short(value):

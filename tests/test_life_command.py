@@ -200,6 +200,16 @@ def test_failures_at_age_zero_are_left_out_of_the_life_and_said_so(life):
     assert "1 failure at age 0 is left out" in " ".join(with_zero["warnings"])
 
 
+def test_text_and_json_tell_the_same_numbers(life):
+    content = 'exit,failed,group\n3,1,"a\nb"\n5,1,"a\nb"\n9,0,"a\nb"\n7,0,fans\n'
+    group = of(life(content, "--json"))["groups"][0]
+    row = next(line for line in life(content).split("Fitted lives")[1].splitlines() if line.startswith("a b "))
+    for name in ("shape", "scale", "mean", "b10"):
+        value, low, high = (f"{group[name + end]:.4g}" for end in ("", "_low", "_high"))
+        assert f" {value}  " in row
+        assert f"{low} to {high}" in row
+
+
 def test_a_level_of_one_but_for_the_last_digit_is_answered(life, recwarn):
     group = of(life("exit,failed\n1,1\n2,1\n3,0\n", "--json", "--level", "0.9999999999999999"))["groups"][0]
     assert 0 < group["shrunk_low"] < group["shrunk"] < group["shrunk_high"]
