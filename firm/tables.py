@@ -153,7 +153,7 @@ class Table:
             if column.order != "" and column.svg is None:
                 yield column.key, column.label
                 if column.numeric or f"-{column.key}" == asked:
-                    yield f"-{column.key}", f"{column.label}, most first"
+                    yield f"-{column.key}", f"{column.label}, {'most' if column.numeric else 'last'} first"
 
     def body(self):
         for row in self.page.object_list:

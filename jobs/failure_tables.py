@@ -1,5 +1,7 @@
 """The tables of the pages on failures: all component types, and one of them by appliance model."""
 
+from urllib.parse import urlencode
+
 from django.urls import reverse
 
 from firm import charts
@@ -129,6 +131,12 @@ def _whisker(group):
     return group.mtbf, group.mtbf_low, group.mtbf_high, group.shrunk, group.shrunk_low, group.shrunk_high
 
 
+def _of_model(row):
+    """The page of all component types in this model."""
+    name = f"{row['name']}, {row['maker']}".strip(", ")
+    return f"{reverse('component_list')}?{urlencode({'by': 'model', 'of': name})}"
+
+
 def models_table(request, life):
     names = {model.key: model for model in ApplianceModel.objects.all()}
     rows = [
@@ -145,7 +153,7 @@ def models_table(request, life):
     ]
     whiskers = charts.Whiskers([_whisker(row["group"]) for row in rows], life.group.mtbf)
     columns = [
-        Column("name", "Model", sub=lambda row: row["maker"]),
+        Column("name", "Model", sub=lambda row: row["maker"], href=_of_model),
         Column("failures", "Failures", numeric=True, show=lambda v: number(v, None)),
         Column("exposure", "Years in care", numeric=True, show=lambda v: number(v, 0)),
         Column(

@@ -14,7 +14,7 @@ CLOSED = {
     "had-to-come-off": "had to come off", "covered": "renewed with another part", "left": "left our care",
     "lost": "silent too long", "silent": "silent", "as-of": "still working",
 }  # fmt: skip
-AGES = {"known": "known", "perhaps": "if the original", "unknown": "not known"}
+AGES = {"known": "yes", "perhaps": "if it is the original", "unknown": "no"}
 OPENED = {"care": "came into our care", "installed": "installed", "renewal": "renewed", "repair": "repaired in place"}
 
 
@@ -63,7 +63,7 @@ def spells_table(request, component, life):
         Column("exit", "To age, years", numeric=True, show=lambda v: number(v, 2)),
         Column("closed", "Ended by"),
         Column("on", "On", show=day),
-        Column("clock", "Age", show=lambda word: AGES[word]),
+        Column("clock", "Age known", show=lambda word: AGES[word]),
         Column("weight", "Counts as", numeric=True, show=lambda v: number(v, 2)),
     ]
     endings = [(word, word) for word in dict.fromkeys(CLOSED.values())]

@@ -2,6 +2,8 @@
 
 import csv
 import io
+import re
+from html import unescape
 
 import pytest
 from django.core.cache import cache
@@ -10,6 +12,7 @@ from django.utils import timezone
 
 from firm.models import Setting
 from jobs.failures import component_life
+from jobs.models import Appliance
 from jobs.services.forecasting import firm_forecast
 from tests.api_phone import Phone
 from tests.factories import ComponentTypeFactory, OfficeFactory, OwnerFactory
@@ -121,3 +124,22 @@ def test_the_latest_failures_say_how_old_each_may_have_been(owner):
     assert "at most 9.0 years old" in text_of(page)
     assert reverse("appliance_detail", args=[appliances[0].pk]) in page.content.decode()
     assert "at most 9.0 years old" not in text_of(owner.get(address + "?before_care=first"))
+
+
+def test_a_model_s_name_leads_to_all_that_fails_in_it(owner):
+    component, appliances = owner_firm()
+    worn(component, appliances)
+    page = owner.get(reverse("component_detail", args=[component.pk])).content.decode()
+    (link,) = set(re.findall(r'href="([^"]*by=model[^"]*)"', page))
+    rows = rows_of(owner.get(unescape(link) + "&export=csv"))
+    assert [row["Component"] for row in rows] == [component.name]
+
+
+def test_the_plain_count_is_drawn_as_far_as_five_were_watched():
+    component, appliances = owner_firm(appliances=6)
+    fails(component, appliances[0], 3.0)
+    day = appliances[5].installed_on
+    Appliance.objects.filter(pk__in=[one.pk for one in appliances[1:3]]).update(in_care_until=day.replace(day.year + 8))
+    life = component_life(component.key, timezone.localdate())
+    assert life.watched_to == pytest.approx(8, abs=0.01)
+    assert life.oldest > 10

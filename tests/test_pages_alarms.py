@@ -68,6 +68,10 @@ def bad_batch():
 def test_a_bad_batch_is_told_with_its_evidence_and_the_parts_that_it_concerns(owner, bad_batch):
     alarms = firm_alarms(timezone.localdate())
     assert alarms.alarms, "twelve of twenty within months are many times the usual"
+    failed = [piece for piece in alarms.alarms[0].pieces if piece.failed_on]
+    assert len(failed) == 12
+    assert all(piece.fetch.startswith("The failed part") and not piece.in_place for piece in failed)
+    assert all(60 <= (piece.failed_on - piece.fitted_on).days <= 170 for piece in failed)
     page = owner.get(reverse("alarm_list"))
     without_nothing(page)
     assert "Board" in text_of(page)

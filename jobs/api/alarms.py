@@ -16,7 +16,7 @@ from jobs.services.alarms import firm_alarms
 OF_ALARM = ["kind", "component", "part", "supplier", "fitting_month", "model", "failures", "expected", "ratio"]
 OF_ALARM += ["ratio_low", "ratio_high", "p", "p_adjusted", "since", "raised_on", "level_reached"]
 OF_ALL = ["streams", "threshold", "false_alarms_a_year", "delay_failures", "method"]
-OF_PIECE = ["fitted", "customer", "address", "fitted_on", "part", "component", "quantity", "in_place"]
+OF_PIECE = ["fitted", "customer", "address", "fitted_on", "part", "component", "quantity", "in_place", "failed_on"]
 OF_PIECE += ["guarantee_until", "in_guarantee", "fetch"]
 KINDS = [("batch", "Fitted parts of one supplier or month"), ("rising", "A component of one model")]
 
@@ -68,6 +68,7 @@ class PieceSerializer(serializers.Serializer):
     component = serializers.CharField()
     quantity = serializers.FloatField()
     in_place = serializers.BooleanField(help_text="Nothing was fitted there later, and it did not come out again.")
+    failed_on = serializers.DateField(allow_null=True, help_text="The day of its first failure; null: none.")
     guarantee_until = serializers.DateField(allow_null=True, help_text="null: no guarantee is known.")
     in_guarantee = serializers.BooleanField()
     fetch = serializers.CharField(allow_blank=True, help_text="What to fetch back, and what to tell the supplier.")

@@ -121,13 +121,17 @@ def _watched(records, aged: AgedSpells, today):
 
 
 def _fittings(spells, pieces: Pieces, shown: Raised, i):
-    """(appliance, day) of each fitting that a batch is about."""
+    """{(appliance, day): day of its first failure, or None} of each fitting that an alarm is about."""
     key = {name: int(getattr(shown, name)[i]) for name in ("kind", "supplier", "part", "model", "month")}
     own = members(pieces, key, int(shown.fitted_from[i]))
     numbers = np.asarray(spells.names.appliances, dtype=object)[spells.appliance[own]].tolist()
-    return {
-        (number, EPOCH + timedelta(days=day)) for number, day in zip(numbers, pieces.fitted[own].tolist(), strict=True)
-    }
+    found: dict = {}
+    columns = numbers, *(column[own].tolist() for column in (pieces.fitted, pieces.closed, pieces.failed))
+    for number, fitted, closed, failed in sorted(zip(*columns, strict=True), key=lambda row: row[2]):
+        piece = number, EPOCH + timedelta(days=fitted)
+        if found.get(piece) is None:
+            found[piece] = EPOCH + timedelta(days=closed) if failed else None
+    return found
 
 
 def fitted_parts(records, spells):

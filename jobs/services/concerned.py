@@ -16,8 +16,8 @@ LOOK = "Under guarantee: look at it on the next visit, and tell the supplier bef
 
 @dataclass(frozen=True)
 class FittedPiece:
-    """One fitted part. in_place: nothing was fitted there later, and it did not come out again. guarantee_until: from
-    the day of fitting, None where no guarantee is known.
+    """One fitted part. in_place: nothing was fitted there later, and it did not come out again. failed_on: its first
+    failure, None without. guarantee_until: from the day of fitting, None where no guarantee is known.
     """
 
     fitted: int
@@ -30,6 +30,7 @@ class FittedPiece:
     component: str
     quantity: float
     in_place: bool
+    failed_on: date | None
     guarantee_until: date | None
     in_guarantee: bool
     fetch: str
@@ -38,7 +39,8 @@ class FittedPiece:
 def fitted_pieces(alarms, fittings, as_of: date) -> list[tuple[FittedPiece, ...]]:
     """For each alarm (its dict of names) the fitted parts that it concerns, the latest first. Two queries in all.
 
-    fittings: of each alarm the (appliance's number, day) of its fittings, which choose those of a batch.
+    fittings: of each alarm {(appliance's number, day): day of failure or None} of its fittings, which choose those of a
+    batch.
     """
     if not alarms:
         return []
@@ -57,7 +59,7 @@ def fitted_pieces(alarms, fittings, as_of: date) -> list[tuple[FittedPiece, ...]
     rows = list(rows)
     latest = _latest(rows, as_of)
     return [
-        tuple(_piece(row, latest, as_of) for row in rows if _concerns(alarm, own, row))
+        tuple(_piece(row, latest, as_of, own) for row in rows if _concerns(alarm, own, row))
         for alarm, own in zip(alarms, fittings, strict=True)
     ]
 
@@ -89,12 +91,13 @@ def _latest(rows, as_of):
     return last
 
 
-def _piece(row, latest, as_of):
+def _piece(row, latest, as_of, fittings):
     until = _months_later(row.visit.on, row.part.guarantee_months) if row.part.guarantee_months else None
     in_guarantee = until is not None and as_of <= until
     out = getattr(row, "taken_out", None)
     in_place = out is None and row.visit.on >= latest[row.appliance_id, row.component_id]
     appliance = row.appliance
+    failed = fittings.get((appliance.number, row.visit.on))
     return FittedPiece(
         fitted=row.pk,
         appliance=appliance.pk,
@@ -106,10 +109,16 @@ def _piece(row, latest, as_of):
         component=row.component.key,
         quantity=float(row.quantity),
         in_place=in_place,
+        failed_on=failed,
         guarantee_until=until,
         in_guarantee=in_guarantee,
-        fetch="" if not in_guarantee else LOOK if in_place else FETCH,
+        fetch=_fetch(in_place, failed) if in_guarantee else "",
     )
+
+
+def _fetch(in_place, failed):
+    """What a part in guarantee is good for; one that came out sound is none."""
+    return LOOK if in_place else FETCH if failed else ""
 
 
 def _months_later(day, months):

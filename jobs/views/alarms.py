@@ -11,7 +11,7 @@ from django.views.decorators.http import require_GET
 from firm.models import Setting
 from firm.roles import owner_required
 from firm.tables import Column, Filter, Table, figure
-from firm.words import day, known, likely, money, number
+from firm.words import day, known, likely, money, number, years
 from jobs.alarm_words import told
 from jobs.cautions import warnings_for
 from jobs.failure_words import false_alarms
@@ -159,24 +159,33 @@ def _pieces(request, one):
         Column("fitted_on", "Fitted", show=day),
         Column("part", "Part"),
         Column("in_place", "Now", value=lambda piece: "in place" if piece.in_place else "no longer there"),
+        Column("failed_on", "Failed", show=lambda on: day(on) if on else "", sub=_lasted),
         Column(
             "guarantee_until",
-            "Guarantee",
-            show=lambda until: f"until {day(until)}" if until else "not known",
+            "Guarantee until",
+            show=lambda until: day(until) if until else "not known",
             sub=lambda piece: "" if piece.guarantee_until is None else "runs" if piece.in_guarantee else "has ended",
         ),
         Column("fetch", "What to fetch back"),
     ]
     filters = [
-        Filter("now", "Now", _in_place, [("in-place", "In place"), ("gone", "No longer there")]),
+        Filter("now", "Now", _in_place, [("in-place", "In place"), ("gone", "No longer there"), ("failed", "Failed")]),
         Filter("guarantee", "Guarantee", lambda rows, _: [r for r in rows if r.in_guarantee], [("runs", "Runs")]),
     ]
     return Table(
         request, list(one.alarm.pieces), columns, name=f"alarm-{one.code}", caption="Fitted parts concerned",
-        filters=filters, sort="-fitted_on", per_page=200, more=[Column("address", "Address")],
+        filters=filters, sort="-failed_on", per_page=200, more=[Column("address", "Address")],
         empty="None was fitted in your care: the alarm is about what was there before.",
     )  # fmt: skip
 
 
+def _lasted(piece):
+    if piece.failed_on is None:
+        return ""
+    return f"after {years((piece.failed_on - piece.fitted_on).days / 365.25)}"
+
+
 def _in_place(rows, text):
+    if text == "failed":
+        return [row for row in rows if row.failed_on]
     return [row for row in rows if row.in_place == (text == "in-place")]

@@ -113,16 +113,9 @@ def _figures(component, life, coming):
         figure("Best estimate of it", years(group.shrunk), likely(*span_of_years(group.shrunk_low, group.shrunk_high))),
     ]
     if group.status == "fitted":
-        figures += [
-            figure(
-                "Mean life", years(group.mean), life_range(group.mean_low, group.mean_high) + doubt(life, group.mean)
-            ),
-            figure(
-                "One in ten gone by",
-                years(group.b10),
-                life_range(group.b10_low, group.b10_high) + doubt(life, group.b10),
-            ),
-        ]
+        for label, key in (("Mean life", "mean"), ("One in ten gone by", "b10")):
+            age, low, high = (getattr(group, f"{key}{end}") for end in ("", "_low", "_high"))
+            figures.append(figure(label, years(age), life_range(low, high) + doubt(life, age)))
     return figures
 
 
