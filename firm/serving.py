@@ -2,6 +2,7 @@
 
 import contextlib
 import os
+import signal
 from importlib import import_module
 from multiprocessing import Event, Process
 
@@ -20,6 +21,7 @@ def serve(address, port, workers):
     if not settings.WHITENOISE_USE_FINDERS:
         call_command("collectstatic", interactive=False, verbosity=0)
     os.environ.setdefault("SECRET_KEY", settings.SECRET_KEY)  # all workers sign with one key
+    os.register_at_fork(after_in_child=_leave_ctrl_c_to_parent)
     import_module(settings.ROOT_URLCONF)  # read here once, all processes begin with it
     ready = Event()
     Process(target=_reckon_beside, args=(ready,), name="reckon", daemon=True).start()
@@ -31,17 +33,24 @@ def serve(address, port, workers):
         interface=Interfaces.WSGI,
         workers=workers,
         blocking_threads=2,
+        workers_kill_timeout=10,
         websockets=False,
         log_level="warning",
     ).serve()
 
 
+def _leave_ctrl_c_to_parent():
+    """It ends its processes; a worker that is told so twice at the same moment may wait for itself for ever."""
+    signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+
+
 def _reckon_beside(ready):
     """The usual figures, in a process of its own: first while serving waits for them, then behind all others."""
+    server = os.getppid()
     django.setup()
-    with contextlib.suppress(KeyboardInterrupt):
-        with contextlib.suppress(Exception):  # the next round says what was wrong
-            call_command("reckon", verbosity=0)
-        ready.set()
-        os.nice(10)
+    with contextlib.suppress(Exception):  # the next round says what was wrong
+        call_command("reckon", verbosity=0)
+    ready.set()
+    os.nice(10)
+    if os.getppid() == server:
         call_command("reckon", keep_on=True, verbosity=0)
