@@ -11,6 +11,26 @@ from inventory.models import ApplianceModel
 from jobs import failure_words
 from jobs.due import WEEKS
 
+ENDS = [
+    ("plain_low", "Plain count, likely from"),
+    ("plain_high", "Plain count, likely to"),
+    ("best_low", "Best estimate, likely from"),
+    ("best_high", "Best estimate, likely to"),
+]
+
+
+def years_column(key, label):
+    """Years between two failures with their range below; what is beyond a thousand is not told apart."""
+
+    def span(row):
+        return between(*span_of_years(row[f"{key}_low"], row[f"{key}_high"]))
+
+    return Column(key, label, numeric=True, show=_told, sub=span)
+
+
+def _told(value):
+    return f"over {number(LONG, 0)}" if known(value) and value > LONG else number(value)
+
 
 def row_of(group, component, recent, coming):
     return {
@@ -51,25 +71,13 @@ def components_table(request, rows, kept=""):
         ),
         Column("due", f"Due in {WEEKS} weeks", numeric=True, show=number, sub=lambda row: row["due_range"]),
         Column("exposure", "Years in care", numeric=True, show=lambda v: number(v, 0)),
-        Column(
-            "plain",
-            "Plain count",
-            numeric=True,
-            show=number,
-            sub=lambda row: between(row["plain_low"], row["plain_high"]),
-        ),
-        Column(
-            "best",
-            "Best estimate",
-            numeric=True,
-            show=number,
-            sub=lambda row: between(row["best_low"], row["best_high"]),
-        ),
+        years_column("plain", "Plain count"),
+        years_column("best", "Best estimate"),
         Column(
             "mean",
             "Mean life",
             numeric=True,
-            show=lambda v: f"over {number(LONG, 0)}" if known(v) and v > LONG else number(v),
+            show=_told,
             sub=lambda row: (
                 between(*span_of_years(row["group"].mean_low, row["group"].mean_high)) if row["mean"] else ""
             ),
@@ -86,10 +94,7 @@ def components_table(request, rows, kept=""):
     exported = [
         Column(key, label)
         for key, label in (
-            ("plain_low", "Plain count, likely from"),
-            ("plain_high", "Plain count, likely to"),
-            ("best_low", "Best estimate, likely from"),
-            ("best_high", "Best estimate, likely to"),
+            *ENDS,
             ("recent", "Failures in the last year"),
             ("status", "Life"),
         )
@@ -147,7 +152,11 @@ def models_table(request, life):
             "failures": group.failures,
             "exposure": group.exposure,
             "plain": group.mtbf,
+            "plain_low": group.mtbf_low,
+            "plain_high": group.mtbf_high,
             "best": group.shrunk,
+            "best_low": group.shrunk_low,
+            "best_high": group.shrunk_high,
         }
         for key, group in life.models
     ]
@@ -156,20 +165,8 @@ def models_table(request, life):
         Column("name", "Model", sub=lambda row: row["maker"], href=_of_model),
         Column("failures", "Failures", numeric=True, show=lambda v: number(v, None)),
         Column("exposure", "Years in care", numeric=True, show=lambda v: number(v, 0)),
-        Column(
-            "plain",
-            "Plain count",
-            numeric=True,
-            show=number,
-            sub=lambda row: between(row["group"].mtbf_low, row["group"].mtbf_high),
-        ),
-        Column(
-            "best",
-            "Best estimate",
-            numeric=True,
-            show=number,
-            sub=lambda row: between(row["group"].shrunk_low, row["group"].shrunk_high),
-        ),
+        years_column("plain", "Plain count"),
+        years_column("best", "Best estimate"),
         Column(
             "picture",
             "Picture",
@@ -178,15 +175,7 @@ def models_table(request, life):
             whole=True,
         ),
     ]
-    exported = [
-        Column(key, label, value=lambda row, name=name: getattr(row["group"], name))
-        for key, label, name in (
-            ("plain_low", "Plain count, likely from", "mtbf_low"),
-            ("plain_high", "Plain count, likely to", "mtbf_high"),
-            ("best_low", "Best estimate, likely from", "shrunk_low"),
-            ("best_high", "Best estimate, likely to", "shrunk_high"),
-        )
-    ]
+    exported = [Column(key, label) for key, label in ENDS]
     table = Table(
         request,
         rows,

@@ -5,6 +5,7 @@ from inventory.models import Part
 from jobs.failure_words import noun, plural
 
 LITTLE = 0.02  # of the cost of running to failure: less is not worth saying
+SMALL = 0.001  # a chance below that is told no closer
 DRIFT = {
     "rising": ("care", "up", "Rising"),
     "falling": ("good", "down", "Falling"),
@@ -19,19 +20,17 @@ def one_in(share):
         return "not known"
     if share >= 0.5:
         return "more likely than not"
-    return "under 1 in 1,000" if share < 0.001 else f"about 1 in {number(_round(1 / share), 0)}"
+    return "under 1 in 1,000" if share < SMALL else f"about 1 in {number(_round(1 / share), 0)}"
 
 
 def one_in_between(low, high):
-    """«1 in 60 to 1 in 30»: the range of a chance, the smaller first; "" where it is not known."""
-    if not known(low) or not known(high) or high <= 0:
+    """«1 in 60 to 1 in 30»: the range of a chance, the smaller first; "" where it is not known or all too small."""
+    if not known(low) or not known(high) or high < SMALL:
         return ""
-    return f"{_one_in(low)} to {_one_in(high)}"
+    return f"up to {_one_in(high)}" if low < SMALL else f"{_one_in(low)} to {_one_in(high)}"
 
 
 def _one_in(share):
-    if share < 0.001:
-        return "under 1 in 1,000"
     return "more than 1 in 2" if share >= 0.5 else f"1 in {number(_round(1 / share), 0)}"
 
 

@@ -162,7 +162,7 @@ def test_a_leak_that_the_trade_does_not_name_is_told_from_the_second_on():
 
 @pytest.mark.parametrize(
     ("low", "high", "said"),
-    [(1 / 60, 1 / 30, "1 in 60 to 1 in 30"), (1e-5, 0.7, "under 1 in 1,000 to more than 1 in 2"), (None, 0.1, ""),
+    [(1 / 60, 1 / 30, "1 in 60 to 1 in 30"), (1e-5, 0.7, "up to more than 1 in 2"), (1e-5, 1e-4, ""), (None, 0.1, ""),
      (0.0, 0.0, "")],
 )  # fmt: skip
 def test_the_range_of_a_chance_is_said_from_the_smaller_to_the_greater(low, high, said):

@@ -76,7 +76,7 @@ def added_up(name, noun, steps, curve, watched_to, *, level):
         canvas.svg(name, f"Failures of {plural(noun)}, added up with age", told),
         ["Age, years", "Under watch", "Failures a place", f"Likely between ({level:.0%})"],
         [
-            [_age(age), number(at_risk), number(sum_, 2), between(low, high, _hundredths)]
+            [number(age, 2), number(at_risk), number(sum_, 2), between(low, high, _hundredths)]
             for age, at_risk, sum_, low, high in thinned(steps)
         ],
         [*key, Key("seen", "plain count"), Key("band", f"its likely range ({level:.0%})")],

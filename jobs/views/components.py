@@ -26,6 +26,10 @@ from jobs.spell_table import spell_rows, with_appliances
 from jobs.views.assumed import Assumed, asked_assumption, shown_assumption
 
 LAST_YEARS = "failures reported in the last three years"
+PICTURES = (
+    "Plain counts in the pictures: Kaplan-Meier and Nelson-Aalen with late entries, log-log limits; failures at each "
+    "age with exact Poisson limits."
+)
 
 
 @owner_required
@@ -66,6 +70,7 @@ def component_detail(request, pk):
         "priors": failure_words.named_priors(life.report, {}),
         "table": table,
         "weeks": WEEKS,
+        "also": PICTURES,
     }
     return render(request, "jobs/component_detail.html", context)
 

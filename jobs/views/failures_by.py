@@ -6,8 +6,9 @@ from django.utils import timezone
 
 from firm import charts
 from firm.tables import Column, Filter, Table
-from firm.words import between, number
+from firm.words import number
 from inventory.models import ApplianceModel, ComponentType, Supplier
+from jobs.failure_tables import ENDS, years_column
 from jobs.failure_words import named_priors, stale
 from jobs.failures import failures_by_month, grouped_counts
 from jobs.month_table import month_table
@@ -87,13 +88,7 @@ def _groups(request, report, by, kept):
     )
 
 
-EXPORTED = [
-    ("plain_low", "Plain count, likely from"),
-    ("plain_high", "Plain count, likely to"),
-    ("best_low", "Best estimate, likely from"),
-    ("best_high", "Best estimate, likely to"),
-    ("warnings", "To be known"),
-]
+EXPORTED = [*ENDS, ("warnings", "To be known")]
 
 
 def _names(by):
@@ -134,11 +129,6 @@ def _columns(by, kept):
         Column("name", dict(WAYS)[by]),
         Column("failures", "Failures", numeric=True, show=lambda v: number(v, None)),
         Column("exposure", "Years in care", numeric=True, show=lambda v: number(v, 0)),
-        _years("plain", "Plain count"),
-        _years("best", "Best estimate"),
+        years_column("plain", "Plain count"),
+        years_column("best", "Best estimate"),
     ]
-
-
-def _years(key, label):
-    """Years between two failures with their range below."""
-    return Column(key, label, numeric=True, show=number, sub=lambda row: between(row[f"{key}_low"], row[f"{key}_high"]))
