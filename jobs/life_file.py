@@ -34,9 +34,14 @@ class Fault:
         return f"row {self.row}, column {self.column}: {self.value!r} {self.reason}"
 
 
-def read_life_file(path) -> GroupedSpells:
-    """Spells of a CSV file with the columns exit, failed and perhaps entry, group, count; else LifeFileError."""
+def read_life_file(path, left_aside=None) -> GroupedSpells:
+    """Spells of a CSV file with the columns exit, failed and perhaps entry, group, count; else LifeFileError.
+
+    left_aside: a list that takes the names of all other columns.
+    """
     rows, header, numbers = _rows(_text(path), path)
+    if left_aside is not None:
+        left_aside += [name for name in header if name and name not in {*REQUIRED, *OPTIONAL}]
     columns = {name: _column(rows, header.get(name), DEFAULTS.get(name, "")) for name in (*REQUIRED, *OPTIONAL)}
     faults: list[Fault] = []
     values = {name: _numbers(columns[name], name, numbers, faults) for name in ("entry", "exit", "failed", "count")}

@@ -46,13 +46,13 @@ def _nothing_is_warned_of():
 
 @pytest.fixture
 def life(tmp_path):
-    """Run the command on a file with this content; returns what it printed."""
+    """Run the command on a file with this content; returns what it printed; `told` is what it said beside that."""
 
     def run(content, *options):
-        file, out = tmp_path / "ages.csv", StringIO()
+        file, out, run.told = tmp_path / "ages.csv", StringIO(), StringIO()
         file.write_bytes(content if isinstance(content, bytes) else content.encode())
         try:
-            call_command("life", str(file), *options, stdout=out, stderr=out)
+            call_command("life", str(file), *options, stdout=out, stderr=run.told)
         except CommandError:
             assert out.getvalue() == ""
             raise
@@ -210,6 +210,13 @@ def test_text_and_json_tell_the_same_numbers(life):
         assert f"{low} to {high}" in row
 
 
+def test_columns_that_nothing_reads_are_named(life):
+    life("exit,failed,weight,,clock\n3,1,0.5,,known\n5,1,1,,known\n", "--json")
+    assert "columns left aside: weight, clock" in life.told.getvalue()
+    life("entry,exit,failed,group,count\n0,3,1,a,1\n", "--json")
+    assert life.told.getvalue() == ""
+
+
 def test_a_level_of_one_but_for_the_last_digit_is_answered(life, recwarn):
     group = of(life("exit,failed\n1,1\n2,1\n3,0\n", "--json", "--level", "0.9999999999999999"))["groups"][0]
     assert 0 < group["shrunk_low"] < group["shrunk"] < group["shrunk_high"]
@@ -241,7 +248,8 @@ def test_text_shows_failures_exposure_limits_best_estimate_status_and_method(lif
 
 
 def test_options_for_the_firms_records_are_left_aside_aloud(life):
-    assert "--by: for the firm's records only" in life("exit,failed\n3,1\n", "--by", "component")
+    life("exit,failed\n3,1\n", "--by", "component")
+    assert "--by: for the firm's records only" in life.told.getvalue()
 
 
 def test_no_database_is_asked_about_a_file(life, django_db_blocker):

@@ -52,10 +52,14 @@ class Command(BaseCommand):
         given = [f"--{name.replace('_', '-')}" for name in FIRM_ONLY if options[name] is not None]
         if given:
             self.stderr.write(f"{' '.join(given)}: for the firm's records only, a file of ages leaves it aside")
+        left_aside: list[str] = []
         try:
-            return life_report(read_life_file(file), level=level, curve=curve)
+            spells = read_life_file(file, left_aside)
         except LifeFileError as error:
             raise CommandError(str(error)) from error
+        if left_aside:
+            self.stderr.write(f"{file}: columns left aside: {', '.join(left_aside)}")
+        return life_report(spells, level=level, curve=curve)
 
     def _of_firm(self, level, by, curve, options):
         from jobs import lives  # a file of ages needs neither models nor database
