@@ -8,33 +8,11 @@ from io import StringIO
 import pytest
 from django.core.management import CommandError, call_command
 
-GROUP = [
-    "group",
-    "status",
-    "failures",
-    "exposure",
-    "mtbf",
-    "mtbf_low",
-    "mtbf_high",
-    "shrunk",
-    "shrunk_low",
-    "shrunk_high",
-    "shape",
-    "shape_low",
-    "shape_high",
-    "scale",
-    "scale_low",
-    "scale_high",
-    "mean",
-    "mean_low",
-    "mean_high",
-    "b10",
-    "b10_low",
-    "b10_high",
-    "lr_p",
-    "warnings",
-    "curve",
-]
+GROUP = """
+group status failures exposure mtbf mtbf_low mtbf_high shrunk shrunk_low shrunk_high shape shape_low
+shape_high scale scale_low scale_high mean mean_low mean_high b10 b10_low b10_high lr_p warnings
+curve
+""".split()
 
 
 @pytest.fixture(autouse=True)
