@@ -8,6 +8,7 @@ from multiprocessing import Event, Process
 
 import django
 from django.core.management import call_command
+from django.db import connections
 
 PATIENCE = 5.0  # seconds that serving waits for figures, so that the first visitors need not
 
@@ -23,6 +24,7 @@ def serve(address, port, workers):
     os.environ.setdefault("SECRET_KEY", settings.SECRET_KEY)  # all workers sign with one key
     os.register_at_fork(after_in_child=_leave_ctrl_c_to_parent)
     import_module(settings.ROOT_URLCONF)  # read here once, all processes begin with it
+    connections.close_all()  # none may be open in two processes
     ready = Event()
     Process(target=_reckon_beside, args=(ready,), name="reckon", daemon=True).start()
     ready.wait(PATIENCE)

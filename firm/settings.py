@@ -113,7 +113,7 @@ if not TESTING:
             CACHES["figures"] = {
                 "BACKEND": "django.core.cache.backends.filebased.FileBasedCache",
                 "LOCATION": FIGURES,
-                "OPTIONS": {"MAX_ENTRIES": 200},
+                "OPTIONS": {"MAX_ENTRIES": 1000},
             }
 
 AUTH_USER_MODEL = "firm.User"

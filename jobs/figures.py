@@ -58,16 +58,18 @@ def kept(name, make, *parts, of_work=False, large=False):
 
     On a page, what took longer than PATIENCE is shown as it was before the newest records, the page says so
     (`behind`), and it is reckoned anew meanwhile. Commands and the API always wait. large: too large to be handed
-    from process to process.
+    from process to process, or to be there twice: this process remembers the last one of that name.
     """
     firm = [str(value) for field, value in vars(Setting.current()).items() if field != "_state"]
     place = {field: str(connection.settings_dict.get(field)) for field in ("ENGINE", "HOST", "PORT", "NAME")}
     subject = hashlib.sha256(repr([CODE, place, name, firm, parts]).encode()).hexdigest()
     store = caches["default"] if large or not settings.SHARED_FIGURES else caches["figures"]
-    made, now = _looked_up(store, subject), stamp(of_work)
+    now = stamp(of_work)
+    if large:
+        subject, now = f"large-{name}", f"{subject}-{now}"
+    made, work = _looked_up(store, subject), (store, subject, now, make)
     if made is None or made.stamp != now or timezone.now() - made.begun > _valid.get():
-        work = (store, subject, now, make)
-        made = _before_the_newest(made, *work) or _make(*work)
+        made = (None if large else _before_the_newest(made, *work)) or _make(*work)
     return made.found
 
 

@@ -142,6 +142,15 @@ def test_what_is_too_large_stays_in_its_process(figures_in_files):
     assert figures.kept("grid", lambda: "reckoned anew", large=True) == "reckoned anew"
 
 
+def test_of_what_is_large_a_process_remembers_the_last_alone_and_shows_no_older_one(slow):
+    def grid(*parts):
+        return figures.kept("grid", lambda: (parts, Job.objects.count()), *parts, large=True)
+
+    assert (grid(1), grid(2), grid(1)) == (((1,), 0), ((2,), 0), ((1,), 0))
+    JobFactory()
+    assert page(lambda: grid(1)) == (((1,), 1), "")
+
+
 def test_another_release_never_shows_what_this_one_reckoned(figures_in_files, monkeypatch):
     jobs_counted()
     monkeypatch.setattr(figures, "CODE", "the next release")
