@@ -25,9 +25,10 @@ def serve(address, port, workers):
     os.register_at_fork(after_in_child=_leave_ctrl_c_to_parent)
     import_module(settings.ROOT_URLCONF)  # read here once, all processes begin with it
     connections.close_all()  # none may be open in two processes
-    ready = Event()
-    Process(target=_reckon_beside, args=(ready,), name="reckon", daemon=True).start()
-    ready.wait(PATIENCE)
+    if settings.SHARED_FIGURES:
+        ready = Event()
+        Process(target=_reckon_beside, args=(ready,), name="reckon", daemon=True).start()
+        ready.wait(PATIENCE)
     Granian(
         "firm.wsgi:application",
         address=address,

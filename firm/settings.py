@@ -105,7 +105,7 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
 IN_MEMORY = {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}
 CACHES = {"default": IN_MEMORY, "figures": IN_MEMORY}
 FIGURES = DATA_DIR / "figures"  # what is reckoned from the records, for all processes; may be deleted at any time
-SHARED_FIGURES = SERVING or COMMAND in {"demo", "reckon"}  # other commands reckon for themselves
+SHARED_FIGURES = False
 if not TESTING:
     with contextlib.suppress(OSError):  # then each process keeps its own
         FIGURES.mkdir(mode=0o700, parents=True, exist_ok=True)
@@ -115,6 +115,7 @@ if not TESTING:
                 "LOCATION": FIGURES,
                 "OPTIONS": {"MAX_ENTRIES": 1000},
             }
+            SHARED_FIGURES = SERVING or COMMAND in {"demo", "reckon"}  # other commands reckon for themselves
 
 AUTH_USER_MODEL = "firm.User"
 AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "django.contrib.auth.backends.ModelBackend"]

@@ -5,7 +5,7 @@ import os
 import numpy as np
 import pytest
 from django.core.cache import cache
-from django.core.management import call_command
+from django.core.management import CommandError, call_command
 from django.urls import reverse
 from django.utils import timezone
 
@@ -52,6 +52,12 @@ def test_a_second_time_nothing_is_reckoned_again(figures_in_files):
     before = written(figures_in_files)
     call_command("reckon", verbosity=0)
     assert written(figures_in_files) == before
+
+
+def test_without_a_folder_it_says_so(settings):
+    settings.SHARED_FIGURES = False
+    with pytest.raises(CommandError, match="cannot be written"):
+        call_command("reckon", verbosity=0)
 
 
 def test_a_firm_without_any_record_has_figures_too(figures_in_files):

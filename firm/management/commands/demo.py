@@ -33,6 +33,8 @@ class Command(BaseCommand):
         call_command("migrate", verbosity=0)
         if not User.objects.exists():
             self._make_firm(verbosity)
+            if settings.SHARED_FIGURES and not no_serve:
+                call_command("reckon", verbosity=0)
         connection.close()
         self._say_who(port)
         if not no_serve:
@@ -67,7 +69,6 @@ class Command(BaseCommand):
             engineer.save(update_fields=["password"])
         for username, name, roles in PEOPLE:
             User.objects.create_user(username, password=PASSWORD, name=name, **roles)
-        call_command("reckon", verbosity=0)
 
     def _say_who(self, port):
         rows = [("owner", "ruth"), ("office", "mabel")]

@@ -4,7 +4,9 @@ import logging
 import os
 from time import perf_counter, sleep
 
-from django.core.management.base import BaseCommand
+from django.conf import settings
+from django.core.cache import caches
+from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
 from django.utils import timezone
 
@@ -22,6 +24,8 @@ class Command(BaseCommand):
         parser.add_argument("--keep-on", action="store_true", help="Again and again, until whoever began this ends.")
 
     def handle(self, *, keep_on, verbosity, **options):
+        if not settings.SHARED_FIGURES:
+            raise CommandError(f"Nobody would find them: {settings.FIGURES} cannot be written.")
         if not keep_on:
             seconds = self._reckon()
             if verbosity:
@@ -44,6 +48,7 @@ class Command(BaseCommand):
             logger.exception("reckoning ahead failed")
             return 0.0
         finally:
+            caches["default"].clear()  # what is large has served
             connection.close()
 
     def _rest(self, parent, seconds):
