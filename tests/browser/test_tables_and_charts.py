@@ -55,7 +55,8 @@ def test_every_picture_has_a_name_a_description_and_a_table_behind_it(open_page,
         name, description = figure.locator("svg title").text_content(), figure.locator("svg desc").text_content()
         assert len(name) > 10
         assert len(description) > 10
-        assert figure.locator("details table tbody tr").count() > 3
+        least = 1 if figure.get_attribute("id") == "added" else 4  # one line for each age at which one failed
+        assert figure.locator("details table tbody tr").count() >= least
 
 
 def test_files_come_down_with_the_rows_of_the_view(open_page):
