@@ -62,6 +62,8 @@ def added_up(name, noun, steps, curve, watched_to, *, level):
     canvas.path(_corners(highs, last), "band", close=_corners(lows, last)[::-1])
     canvas.path([(0, 0), *[(age, sum_) for age, _, sum_, *_ in steps], *end] if steps else [], "line seen", step=True)
     canvas.path(curve, "line")
+    if steps and watched_to <= steps[-1][0]:  # the band of the last count has no width
+        _whisker(canvas, steps[-1][0], *steps[-1][2:], max(ticks))
     for age, at_risk, sum_, low, high in thinned(steps):
         canvas.at(
             age, sum_, f"Age {_age(age)}: {number(sum_, 2)} failures a place ({likely(low, high, _hundredths)}), "
@@ -146,20 +148,25 @@ def _top(bands, curve):
 
 def _band(canvas, band, top):
     start, end, rate, low, high, failed, years = band
-    x, y1, y2 = canvas.x((start + end) / 2), canvas.y(min(low, top)), canvas.y(min(high, top))
-    canvas.line(x, y1, x, y2, "whisk raw")
-    canvas.line(x - 4, y1, x + 4, y1, "whisk raw")
-    if high <= top:
-        canvas.line(x - 4, y2, x + 4, y2, "whisk raw")
-    else:
-        canvas.add("path", css="whisk raw", fill="none", d=f"M{x - 4} {y2 + 6}L{x} {y2}L{x + 4} {y2 + 6}")
-    canvas.add("circle", css="dot raw", r=4, cx=x, cy=canvas.y(min(rate, top)))
+    _whisker(canvas, (start + end) / 2, rate, low, high, top)
     canvas.at(
         (start + end) / 2,
         min(rate, top),
         f"Age {start:g} to {end:g}: {number(failed, None)} failed in {number(years)} years of use; "
         f"{number(rate * 100)} in a hundred a year ({between(low * 100, high * 100)})",
     )
+
+
+def _whisker(canvas, at, value, low, high, top):
+    """A count with its range; one that leaves the frame ends in an arrow."""
+    x, y1, y2 = canvas.x(at), canvas.y(min(low, top)), canvas.y(min(high, top))
+    canvas.line(x, y1, x, y2, "whisk raw")
+    canvas.line(x - 4, y1, x + 4, y1, "whisk raw")
+    if high <= top:
+        canvas.line(x - 4, y2, x + 4, y2, "whisk raw")
+    else:
+        canvas.add("path", css="whisk raw", fill="none", d=f"M{x - 4} {y2 + 6}L{x} {y2}L{x + 4} {y2 + 6}")
+    canvas.add("circle", css="dot raw", r=4, cx=x, cy=canvas.y(min(value, top)))
 
 
 def _point_out(canvas, age, share, words):
