@@ -8,11 +8,9 @@ from io import StringIO
 import pytest
 from django.core.management import CommandError, call_command
 
-GROUP = """
-group status failures exposure mtbf mtbf_low mtbf_high shrunk shrunk_low shrunk_high shape shape_low
-shape_high scale scale_low scale_high mean mean_low mean_high b10 b10_low b10_high lr_p warnings
-curve
-""".split()
+FIGURES = ("mtbf", "shrunk", "shape", "scale", "mean", "b10")
+GROUP = ["group", "status", "failures", "exposure", *[name + end for name in FIGURES for end in ("", "_low", "_high")]]
+GROUP += ["lr_p", "warnings", "curve"]
 
 
 @pytest.fixture(autouse=True)
