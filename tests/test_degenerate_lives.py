@@ -148,7 +148,7 @@ def test_rows_written_twice_are_rows_that_count_two(way):
     twice = told(grouped(*(np.repeat(column, 2) for column in (START, END, NUMBER % 2 == 0)), way=way))[0]
     counted = told(grouped(START, END, NUMBER % 2 == 0, way=way, weight=np.full(N, 2.0)))[0]
     for name in ("shape", "scale", "b10", "mtbf_low", *(["shape_low", "scale_high"] if way == "file" else [])):
-        assert counted[name] == pytest.approx(twice[name], rel=1e-9 if way == "file" else 1e-5)
+        assert counted[name] == pytest.approx(twice[name], rel=1e-9 if way == "file" else 1e-4)
 
 
 @pytest.mark.parametrize("way", ["file", "perhaps"])
@@ -164,7 +164,7 @@ def test_each_group_has_the_life_that_it_has_alone_whatever_the_order(way):
         own = group == number
         alone = told(grouped(entry[own], exit[own], failed[own], way=way))[0]
         for name in ("shape", "scale", "mean", "b10", "shape_low", "scale_high", "b10_low", "mean_high", "mtbf_low"):
-            close = 1e-9 if way == "file" else 1e-6
+            close = 1e-9 if way == "file" else 1e-5
             assert alone[name] == pytest.approx(one[name], rel=close)
             assert turned[number][name] == pytest.approx(one[name], rel=close)
 

@@ -8,6 +8,7 @@ by itself (taken_over.py).
 """
 
 from dataclasses import dataclass, fields
+from functools import cache
 
 import numpy as np
 
@@ -15,7 +16,9 @@ from jobs.reliability.mid_life import Ages, parts
 
 Array = np.ndarray
 POINTS = (12, 8)
-IN_CACHE, AT_ONCE = 80_000, 4000  # numbers; positions
+SHORT, LEAST = np.float32, 1e-35
+IN_CACHE, AT_ONCE = 60_000, 8000  # numbers; positions
+ALONE = 512  # positions
 
 
 @dataclass(frozen=True)
@@ -40,89 +43,198 @@ class AgeGrid:
             yield AgeGrid(*(getattr(self, field.name)[begin : begin + some] for field in fields(AgeGrid)))
 
 
-def age_grid(group, age, later, failed, weight, points=POINTS) -> AgeGrid:
-    """Spread positions (n,), sorted by group, over a grid for each group. age > 0 and later >= 0, any unit."""
+@dataclass(frozen=True)
+class AgeMoments:
+    """What positions of groups (g,) come to: sums of weight x Chebyshev polynomials of age and root of time watched.
+
+    middle, half, high: of both axes, (2, g); sums (g, 2, j, k): of those that survived and that failed; end (g,): sum
+    of log age at failure.
+    """
+
+    group: Array
+    middle: Array
+    half: Array
+    high: Array
+    sums: Array
+    end: Array
+
+    def of(self, number) -> "AgeMoments":
+        """Those of the groups that have a number >= 0, which is their new one."""
+        kept = number[self.group] >= 0
+        middle, half, high = self.middle[:, kept], self.half[:, kept], self.high[:, kept]
+        return AgeMoments(number[self.group[kept]], middle, half, high, self.sums[kept], self.end[kept])
+
+    def grid(self, points=None) -> AgeGrid:
+        """The grid of so many points, (j, k), at most as many as there are polynomials, or just as many."""
+        points = points or self.sums.shape[2:]
+        (ages, roots), shares = self._points(points), [_shares(k) for k in points]
+        sums = self.sums[:, :, : points[0], : points[1]]
+        watched, failed = np.moveaxis(shares[0].T @ sums @ shares[1], 1, 0)
+        laters = roots**2
+        on_grid = np.sum(failed * np.log(ages[:, :, None] + laters[:, None, :]), axis=(1, 2))
+        return AgeGrid(self.group, ages, laters, watched, failed, self.end - on_grid)
+
+    def _points(self, points):
+        for middle, half, high, k in zip(self.middle, self.half, self.high, points, strict=True):
+            yield np.maximum(middle[:, None] - half[:, None] * np.cos(_turns(k)), 1e-9 * high[:, None])
+
+
+def age_moments(group, age, later, failed, weight, points=POINTS) -> AgeMoments:
+    """Of positions (n,) for grids of up to so many points. age > 0 and later >= 0, any unit.
+
+    Sorted by group, in each group those that failed last.
+    """
     start = np.flatnonzero(np.diff(group, prepend=-1))
     some = max(start.size * AT_ONCE // group.size, 1)
     bounds = [*start[::some], group.size]
     parts = [
-        _spread(group[a:b], age[a:b], later[a:b], failed[a:b], weight[a:b], points)
+        _moments(group[a:b], age[a:b], later[a:b], failed[a:b], weight[a:b], points)
         for a, b in zip(bounds[:-1], bounds[1:], strict=True)
     ]
-    return AgeGrid(*(np.concatenate([getattr(part, field.name) for part in parts]) for field in fields(AgeGrid)))
+    columns = ([getattr(part, field.name) for part in parts] for field in fields(AgeMoments))
+    return AgeMoments(*(np.concatenate(column, axis=-1 if column[0].ndim == 2 else 0) for column in columns))
 
 
-def _spread(group, age, later, failed, weight, points):
-    """The grid of some groups, few enough for the processor's cache."""
+def _moments(group, age, later, failed, weight, points):
+    """Those of some groups, few enough for the processor's cache."""
     start = np.flatnonzero(np.diff(group, prepend=-1))
     bounds = np.append(start, group.size)
     length = np.diff(bounds)
-    first, second = _Axis(age, start, length, points[0]), _Axis(np.sqrt(later), start, length, points[1])
-    moments = np.empty((2, start.size, *points))
-    for kind, chosen in enumerate((~failed, failed)):
-        counted = first.terms * np.where(chosen, weight, 0.0)
-        for i, (a, b) in enumerate(zip(bounds[:-1], bounds[1:], strict=True)):
-            moments[kind, i] = counted[:, a:b] @ second.terms[:, a:b].T
-    both = first.cosines.T @ moments @ second.cosines
-    ages, laters = first.at, second.at**2
-    end = np.where(failed, weight * np.log(age + later), 0.0)
-    on_grid = np.sum(both[1] * np.log(ages[:, :, None] + laters[:, None, :]), axis=(1, 2))
-    return AgeGrid(group[start], ages, laters, both[0], both[1], np.add.reduceat(end, start) - on_grid)
-
-
-class _Axis:
-    """Chebyshev points `at` (g, k) between each group's least and greatest value; polynomials of the values (k, n).
-
-    The share of point j in a value is the sum of terms x cosines[:, j].
-    """
-
-    def __init__(self, values, start, length, points):
+    axes, terms = [], []
+    for values, k in zip((age, np.sqrt(later)), points, strict=True):
         low, high = np.minimum.reduceat(values, start), np.maximum.reduceat(values, start)
         middle, half = (low + high) / 2, np.maximum((high - low) / 2, 1e-6 * high + 1e-12)
-        turn = np.pi * (np.arange(points) + 0.5) / points
-        self.at = np.maximum(middle[:, None] - half[:, None] * np.cos(turn), 1e-9 * high[:, None])
-        self.cosines = np.cos(np.outer(np.arange(points), turn)) * (2 / points)
-        place = (np.repeat(middle, length) - values) / np.repeat(half, length)
-        self.terms = np.empty((points, values.size))
-        self.terms[0], self.terms[1] = 0.5, place
-        before = np.ones(values.size)
-        for k in range(2, points):
-            np.multiply(place, 2 * self.terms[k - 1], out=self.terms[k])
-            self.terms[k] -= before
-            before = self.terms[k - 1]
+        axes.append((middle, half, high))
+        terms.append(_polynomials((np.repeat(middle, length) - values) / np.repeat(half, length), k))
+    terms[0] *= weight.astype(SHORT)
+    sums = np.empty((start.size, 2, *points))
+    split = bounds[1:] - np.add.reduceat(failed, start, dtype=int)
+    for own, a, middle, b in zip(sums, bounds[:-1], split, bounds[1:], strict=True):
+        own[0], own[1] = _products(*terms, a, middle), _products(*terms, middle, b)
+    end = np.zeros(age.size)
+    end[failed] = weight[failed] * np.log((age + later)[failed])
+    end = np.add.reduceat(end, start)
+    return AgeMoments(group[start], *np.stack(axes, axis=1), sums, end)
+
+
+def _products(first, second, begin, end):
+    """Sums over begin .. end of first (j, n) x second (k, n), in parts that linear algebra does on one processor."""
+    parts = (slice(a, min(a + ALONE, end)) for a in range(begin, end, ALONE))
+    return sum(first[:, part] @ second[:, part].T for part in parts)
+
+
+def _turns(points):
+    return np.pi * (np.arange(points) + 0.5) / points
+
+
+@cache
+def _shares(points):
+    """Share (points, points) of each Chebyshev point in a value: the sum over its polynomials x these rows."""
+    return np.cos(np.outer(np.arange(points), _turns(points))) * (2 / points)
+
+
+def _polynomials(place, points):
+    """Chebyshev polynomials (points, n) of places (n,) between -1 and 1, the first halved."""
+    terms = np.empty((points, place.size), SHORT)
+    terms[0], terms[1] = 0.5, place
+    twice, before = 2 * terms[1], np.ones(place.size, SHORT)
+    for k in range(2, points):
+        np.multiply(twice, terms[k - 1], out=terms[k])
+        terms[k] -= before
+        before = terms[k - 1]
+    return terms
 
 
 class GridHeights:
     """Log likelihood of the positions on a grid, per group of the grid.
 
     lost: rate of renewals for other causes (g,), rule: gauss; ages, rates and the table
-    of renewals are in one unit.
+    of renewals are in one unit. Inside, points (n,) are the ages at the start of all groups one after the other; what
+    depends on the time watched and on the ages that a position may have had then is (times, ages, n).
     """
 
     def __init__(self, grid: AgeGrid, lost, oldest, rule, fine):
-        self.grid = grid
-        begin = (grid.group * (fine + 1))[:, None]
-        self.ages = Ages.at(grid.age, oldest[:, None], lost[:, None], begin, rule, fine)
-        then = np.moveaxis(parts(grid.age, rule), 0, 2)
-        self.then = np.log(then)
-        end = then[..., None] + grid.later[:, None, None, :]
+        self.grid, self.points = grid, grid.age.shape[1]
+        self.tables, self.own = slice(grid.group[0], grid.group[-1] + 1), grid.group - grid.group[0]
+        age, lost, oldest, begin = map(self._each, (grid.age, lost, oldest, self.own * (fine + 1)))
+        self.ages = Ages.at(age, oldest, lost, begin, rule, fine)
+        then = parts(age, rule)
+        self.then = np.log(then).astype(SHORT)
+        end = then.astype(SHORT) + self._times(grid.later[:, None]).astype(SHORT)
         self.end, self.per_end = np.log(end), 1 / end
+        self.watched, self.failed = self._times(grid.watched)[:, 0], self._times(grid.failed)[:, 0]
+        self.positions, self.failures = np.sum(self.watched + self.failed, axis=0), grid.failed.sum(axis=(1, 2))
+
+    def _each(self, values):
+        """Of each point: values (g,) or (g, points)."""
+        return values.ravel() if values.ndim > 1 else np.repeat(values, self.points)
+
+    def _times(self, values):
+        """Values (g, points or 1, times) as (times, 1, n)."""
+        whole = np.broadcast_to(values, (values.shape[0], self.points, values.shape[2]))
+        return np.ascontiguousarray(whole.reshape(-1, values.shape[2]).T)[:, None]
+
+    def _sums(self, values):
+        """Sums (g,) of values (n,)."""
+        return values.reshape(-1, self.points).sum(axis=1)
 
     def __call__(self, shape, log_scale, renewed):
         """shape, log_scale: of the grid's groups (g,); renewed: the table of all groups."""
-        b, scale = shape[:, None, None], log_scale[:, None, None]
-        weight = np.ascontiguousarray(np.moveaxis(self.ages.weights(renewed.ravel()), 0, 2))
-        whole = np.sum(weight * np.exp(-np.exp(b * (self.then - scale))), axis=2)
-        passed = np.subtract(self.end, scale[..., None])
-        passed *= b[..., None]
+        return self._told(shape, *self._terms(shape, log_scale, renewed[self.tables].ravel())[:3])
+
+    def slopes(self, shape, log_scale, tables, step):
+        """The same and its slopes in log shape and log scale, (3, g).
+
+        tables: of renewals at the life, at a log shape and at a log scale greater by `step`, of all groups.
+        """
+        at, *near = (table[self.tables] for table in tables)
+        survives, fails, whole, weight, below, passed, lives, gone = self._terms(shape, log_scale, at.ravel())
+        told = self._told(shape, survives, fails, whole)
+        alive = np.exp(-below)
+        alive *= (self.positions / whole).astype(SHORT)
+        survived = (self.watched / survives).astype(SHORT)[:, None]
+        failed = self.per_end * (self.failed / fails * self._each(shape)).astype(SHORT)[:, None]
+        by_age = np.einsum("xkn,xkn->kn", gone, failed)
+        lives *= survived
+        by_age += lives.sum(axis=0)
+        by_age -= alive
+        np.subtract(1, passed, out=passed)
+        passed *= failed
+        passed -= survived
+        passed *= gone
+        alive *= below
+        alive *= weight
+        by_scale = np.einsum("xkn,kn->n", passed, weight) + alive.sum(axis=0)
+        alive *= self.then
+        by_shape = np.einsum("xkn,kn,xkn->n", passed, weight, self.end) + alive.sum(axis=0)
+        by_scale = -shape * self._sums(by_scale)
+        by_shape = shape * (self._sums(by_shape) + self.grid.surplus) + log_scale * by_scale + self.failures
+        found = np.stack([told, by_shape, by_scale])
+        change = self.ages.unread(by_age, at.size).reshape(at.shape)
+        for row, table in zip(found[1:], near, strict=True):
+            row += np.einsum("gi,gi->g", change, table - at)[self.own] / step
+        return found
+
+    def _terms(self, shape, log_scale, renewed):
+        """Chance of surviving and density of failing, (times, n) each, and of being at the start, (n,), which divides
+        them; and what they are made of: weight of each age, hazard up to it and to its end, survival to its end, both.
+        """
+        b, scale = self._each(shape.astype(SHORT)), self._each(log_scale.astype(SHORT))
+        weight = self.ages.weights(renewed).astype(SHORT)
+        below = self.then - scale
+        below *= b
+        np.exp(below, out=below)
+        whole = np.sum(weight * np.exp(-below), axis=0)
+        passed = self.end - scale
+        passed *= b
         np.exp(passed, out=passed)
         lives = np.exp(-passed)
-        weight = weight[:, :, None, :]
-        survives = (weight @ lives)[:, :, 0]
-        lives *= passed
-        lives *= self.per_end
-        fails = (weight @ lives)[:, :, 0] * b
-        norm = np.log(np.maximum(whole, 1e-300))[..., None]
-        told = self.grid.watched * (np.log(np.maximum(survives, 1e-300)) - norm)
-        told += self.grid.failed * (np.log(np.maximum(fails, 1e-300)) - norm)
-        return told.sum(axis=(1, 2)) + (shape - 1) * self.grid.surplus
+        survives = np.einsum("kn,xkn->xn", weight, lives)
+        gone = lives * passed
+        fails = np.einsum("kn,xkn,xkn->xn", weight, gone, self.per_end) * b
+        told = (np.maximum(values.astype(float), LEAST) for values in (survives, fails, whole))
+        return *told, weight, below, passed, lives, gone
+
+    def _told(self, shape, survives, fails, whole):
+        told = self.watched * np.log(survives) + self.failed * np.log(fails)
+        return self._sums(told.sum(axis=0) - self.positions * np.log(whole)) + (shape - 1) * self.grid.surplus

@@ -5,9 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import chdtri, lambertw
 
-from jobs.reliability.two_parameters import maximum, region_edge
+from jobs.reliability.two_parameters import climb, region_edge
 
 Array = np.ndarray
+MOST_STEPS, CLOSE = 60, 1e-4
 SHAPES = np.geomspace(0.1, 8.0, 300)
 
 
@@ -55,7 +56,7 @@ def taken_over_band(ages, height, *, shape, scale, level=0.90) -> LifeBand:
     """
     ages, largest = np.asarray(ages, float), float(height.largest[0])
     start = np.array([[np.log(shape)], [np.log(scale / largest)]])
-    at, best, bend, settled = maximum(height, start)
+    at, best, bend, settled = climb(height.slopes, start, MOST_STEPS, CLOSE)
     edge, ended = region_edge(height, at, best, bend, level, height.totals()[0])
     shapes, scales = np.exp(edge[0, :, 0]), np.exp(edge[1, :, 0]) * largest
     share = np.exp(-((ages[:, None] / scales) ** shapes))

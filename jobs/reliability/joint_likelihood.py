@@ -1,10 +1,14 @@
 """The likelihood of positions taken over in mid-life: averaged over the ages that they may have had."""
 
+from copy import copy
+from dataclasses import replace
+from functools import cached_property
+
 import numpy as np
 
-from jobs.reliability.age_grid import GridHeights, age_grid
-from jobs.reliability.ages import log_ages
+from jobs.reliability.age_grid import AgeMoments, GridHeights, age_moments
 from jobs.reliability.history.ragged import runs
+from jobs.reliability.known_spells import KnownSpells
 from jobs.reliability.mid_life import Ages, Block, gauss, parts
 from jobs.reliability.renewal import renewal_densities
 from jobs.reliability.unseen import Prefixes, TakenOver, prefixes
@@ -13,8 +17,8 @@ Array = np.ndarray
 NODES, STEPS, NEAR = 12, 64, 1e-6  # the last: a step in log shape and log scale
 BLOCK, KEPT = 20_000, 20_000  # ages in a block; prefixes at most whose blocks are kept
 LEAST_AGE = 1e-12  # of the largest
-LEVELS, FLAT, VERY_FLAT = (0.6, 1.5, 3.0, 5.0), 1.6, 0.85  # of shape x age at the start of care / scale; of shape
-RULES = (*((nodes, False) for nodes in (5, 7, 10, 14, 32)), *((nodes, True) for nodes in (7, 10, 12, 14, 32)))
+LEVELS, VERY_FLAT = (0.6, 1.5, 3.0, 5.0), 0.85  # of shape x age at the start of care / scale; of shape
+RULES = (7, 8, 10, 14, 32, 32)  # nodes between those levels; of the very flat
 MANY = ((100, (12, 8)), (2000, (24, 12)))  # positions of a group from which on they are put on such a grid
 
 
@@ -34,21 +38,74 @@ class JointLikelihood:
         self.near = near
         self.groups, self.steps, self.fine, self.rule = groups, steps, finer * steps, gauss(nodes)
         self.largest = _largest(spells, over, groups)
-        entry, exit, failed, weight, group = spells
-        self.known = log_ages(entry / self.largest[group], exit / self.largest[group], failed, weight, group)
+        self.known = KnownSpells(spells, self.largest)
         scaled = self.largest[over.group]
         self.over, self.age = over, np.maximum(over.age / scaled, LEAST_AGE)
         self.oldest = np.maximum(_greatest(self.age, over.group, groups), LEAST_AGE)
         self.lost = np.broadcast_to(np.asarray(lost_rate, float), (groups,)) * self.largest
         self.entry, self.exit = over.entry / scaled[over.position], over.exit / scaled[over.position]
-        self.grids: list = []
+        self.moments: list[AgeMoments] = []
         self.cut = cut = prefixes(over)
-        pieces = np.bincount(over.group[cut.position[cut.whole]], minlength=groups)
+        self.pieces = np.bincount(over.group[cut.position[cut.whole]], minlength=groups)
         ends = [*(least for least, _ in many[1:]), np.inf][: len(many)]
         for (least, points), end in zip(many, ends, strict=True):
-            cut = self._on_grid(cut, (pieces >= least) & (pieces < end), points)
-        self.rest = cut
-        self.kept = [self._block(rows) for rows in self._rows()] if cut.last.size <= KEPT else None
+            cut = self._to_grid(cut, (self.pieces >= least) & (self.pieces < end), points)
+        self.rest, self.points = cut, None
+
+    def like(self, some=None, *, nodes=NODES, steps=STEPS, finer=4, points=None, near=None):
+        """The same told otherwise: of some groups (k,), as number 0, 1 ..; with other ages and tables of renewals.
+
+        points: of the grids, at most as many as these have; (): each position by itself.
+        """
+        other = copy(self)
+        for name in ("grids", "kept"):
+            vars(other).pop(name, None)
+        other.near, other.steps, other.fine, other.rule, other.points = near, steps, finer * steps, gauss(nodes), points
+        if points == ():
+            other.rest, other.moments = self.cut, []
+        if some is not None:
+            other._keep(some)
+        return other
+
+    def _keep(self, some):
+        """Forget all groups but some."""
+        number = np.full(self.groups, -1)
+        number[some] = np.arange(some.size)
+        for name in ("largest", "oldest", "lost", "pieces"):
+            setattr(self, name, getattr(self, name)[some])
+        self.groups, self.known = some.size, self.known.of(number, self.largest)
+        self.over = replace(self.over, group=number[self.over.group])
+        self.rest = self.rest.of(self.over.group[self.rest.position] >= 0)
+        self.moments = [part for moments in self.moments if (part := moments.of(number)).group.size]
+
+    @cached_property
+    def grids(self):
+        """Heights of what is on a grid, in parts."""
+        return [heights for moments in self.moments for heights in self._heights(moments.grid(self.points))]
+
+    @cached_property
+    def kept(self):
+        """What of the positions on no grid does not depend on shape and scale, unless it would fill the memory."""
+        return [self._block(rows) for rows in self._rows()] if self.rest.last.size <= KEPT else None
+
+    def _heights(self, grid):
+        for part in grid.parts(self.rule[0].size + 1):
+            own = part.group
+            yield GridHeights(part, self.lost[own], self.oldest[own], self.rule, self.fine)
+
+    def _to_grid(self, cut: Prefixes, chosen, points):
+        """Put the positions in one piece of the chosen groups on a grid, and return the prefixes that are left."""
+        group = self.over.group[cut.position]
+        fits = cut.whole & chosen[group]
+        if not fits.any():
+            return cut
+        own = np.flatnonzero(fits)
+        kind = (2 * group[own] + self.over.failed[cut.last[own]]).astype(np.min_scalar_type(2 * self.groups))
+        own = own[np.argsort(kind, kind="stable")]
+        age, last = self.age[cut.position[own]], cut.last[own]
+        later = np.maximum(self.exit[last] - age, 0.0)
+        self.moments.append(age_moments(group[own], age, later, self.over.failed[last], cut.weight[own], points))
+        return cut.of(~fits)
 
     def _rows(self):
         """The prefixes that are on no grid, in parts of one rule: by group, those of one piece then by failed."""
@@ -59,7 +116,7 @@ class JointLikelihood:
         for one in np.unique(kind):
             order = np.flatnonzero(kind == one)
             order = order[np.argsort(self.over.group[cut.position[order]], kind="stable")]
-            many = BLOCK // (self.rule if self.near is None else gauss(*RULES[one // 2]))[0].size
+            many = BLOCK // (self.rule if self.near is None else gauss(RULES[one // 2]))[0].size
             for begin in range(0, order.size, many):
                 rows = order[begin : begin + many]
                 found.append(rows if one % 2 else rows[np.argsort(~failed[rows], kind="stable")])
@@ -72,33 +129,17 @@ class JointLikelihood:
         group = self.over.group[cut.position]
         shape = self.near[0][group]
         level = np.searchsorted(LEVELS, shape * self.age[cut.position] / self.near[1][group])
-        return np.where(shape < VERY_FLAT, len(RULES) - 1, level + np.where(shape < FLAT, len(LEVELS) + 1, 0))
+        return np.where(shape < VERY_FLAT, len(RULES) - 1, level)
 
     def blocks(self):
         """What is on no grid: all blocks at hand or, if they would fill the memory, one after the other."""
         return map(self._block, self._rows()) if self.kept is None else self.kept
 
-    def _on_grid(self, cut: Prefixes, chosen, points):
-        """Put the positions in one piece of the chosen groups on a grid, and return the prefixes that are left."""
-        group = self.over.group[cut.position]
-        fits = cut.whole & chosen[group]
-        if not fits.any():
-            return cut
-        own = np.flatnonzero(fits)
-        own = own[np.argsort(group[own], kind="stable")]
-        age, last = self.age[cut.position[own]], cut.last[own]
-        later = np.maximum(self.exit[last] - age, 0.0)
-        grid = age_grid(group[own], age, later, self.over.failed[last], cut.weight[own], points)
-        for part in grid.parts(self.rule[0].size + 1):
-            own = part.group
-            self.grids.append(GridHeights(part, self.lost[own], self.oldest[own], self.rule, self.fine))
-        return cut.of(~fits)
-
     def _block(self, rows):
         """What of some prefixes of one rule does not depend on shape and scale."""
         cut, every = self.rest, slice(None)
         single = bool((cut.first[rows] == cut.last[rows]).all())
-        rule = self.rule if self.near is None else gauss(*RULES[self._rules(cut.of(rows[:1]))[0]])
+        rule = self.rule if self.near is None else gauss(RULES[self._rules(cut.of(rows[:1]))[0]])
         position, length = cut.position[rows], cut.last[rows] - cut.first[rows] + 1
         own, pieces = (every, cut.last[rows]) if single else runs(cut.first[rows], length)
         opens, failed = np.cumsum(length) - length, np.flatnonzero(self.over.failed[pieces])
@@ -125,12 +166,10 @@ class JointLikelihood:
 
     def totals(self):
         """Failures and exposure (in units of the largest age) of each group, all spells together."""
-        over, known = self.over, self.known
-        group = over.group[over.position]
-        failures = np.bincount(group, np.where(over.failed, over.weight, 0.0), self.groups)
-        exposure = np.bincount(group, over.weight * (self.exit - self.entry), self.groups)
-        failures[known.group] += known.failures
-        exposure[known.group] += known.exposure * known.largest
+        failures, exposure = self.known.totals()
+        over, group = self.over, self.over.group[self.over.position]
+        failures += np.bincount(group, np.where(over.failed, over.weight, 0.0), self.groups)
+        exposure += np.bincount(group, over.weight * (self.exit - self.entry), self.groups)
         return failures, exposure
 
     def __call__(self, at):
@@ -141,7 +180,7 @@ class JointLikelihood:
         points = at.reshape(2, -1, self.groups)
         shape, log_scale = np.exp(points[0]), points[1]
         with np.errstate(over="ignore", under="ignore", invalid="ignore"):
-            total = np.stack([self._ordinary(*point)[0] for point in zip(shape, log_scale, strict=True)])
+            total = np.stack([self.known.slopes(*point)[0] for point in zip(shape, log_scale, strict=True)])
             if self.over.age.size:
                 tables = self._renewals(shape, log_scale)
                 for i in range(total.shape[0]):
@@ -149,12 +188,15 @@ class JointLikelihood:
         return np.where(np.isfinite(total), total, -np.inf).reshape(at.shape[1:])
 
     def slopes(self, at):
-        """Log likelihood of each group at (log shape, log scale) and its slopes there, (3, groups). Not on a grid."""
+        """Log likelihood of each group at (log shape, log scale) and its slopes there, (3, groups)."""
         shape, log_scale = np.exp(at[0]), at[1]
         near = at[:, None] + NEAR * np.array([[0, 1, 0], [0, 0, 1]])[:, :, None]
         with np.errstate(over="ignore", under="ignore", invalid="ignore"):
-            found = self._ordinary(shape, log_scale)
+            found = self.known.slopes(shape, log_scale)
             tables = self._renewals(np.exp(near[0]), near[1])
+            for heights in self.grids:
+                own = heights.grid.group
+                found[:, own] += heights.slopes(shape[own], log_scale[own], tables, NEAR)
             for block in self.blocks():
                 block.of(found)[:] += block.slopes(shape, log_scale, tables, NEAR)
         return found
@@ -181,24 +223,6 @@ class JointLikelihood:
             total[own] = heights(shape[own], log_scale[own], renewed)
         for block in self.blocks():
             block.of(total)[:] += block.heights(shape, log_scale, renewed)
-        return total
-
-    def _ordinary(self, shape, log_scale):
-        """Log likelihood of the ordinary spells and its slopes, (3, groups)."""
-        total, known = np.zeros((3, self.groups)), self.known
-        if known.group.size:
-            b, own, r = shape[known.group], known.group, known.failures
-            scale = log_scale[own] - np.log(known.largest)
-            risen = np.repeat(b, known.length) * (known.log - np.repeat(scale, known.length))
-            passed = known.sign * np.exp(risen)
-            hazard = np.add.reduceat(passed, known.start)
-            total[0, own] = (
-                r * (np.log(b) - b * scale - np.log(known.largest)) + (b - 1) * known.failed_log_sum - hazard
-            )
-            total[1, own] = (
-                r * (1 - b * scale) + b * known.failed_log_sum - np.add.reduceat(passed * risen, known.start)
-            )
-            total[2, own] = b * (hazard - r)
         return total
 
     def _renewals(self, shape, log_scale):

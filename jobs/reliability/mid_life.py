@@ -1,8 +1,8 @@
 """Positions taken over in mid-life, each averaged over the ages that it may have had when care began.
 
 With a the appliance's age then, the position is the original of age a, or was renewed s after installation and is
-a - s old. The integral over s against dM(s) is taken at Gauss's points in v, s = a v ** 2; for flat lives, whose
-renewal density has an edge at 0 and whose survival has one at s = a, in x, s = a (3 x ** 2 - 2 x ** 3).
+a - s old. The integral over s against dM(s) is taken at Gauss's points in x, s = a (3 x ** 2 - 2 x ** 3): the density
+of renewals may have an edge at 0, and survival one at s = a.
 """
 
 from dataclasses import dataclass
@@ -72,12 +72,10 @@ def parts(age, rule):
 
 
 @cache
-def gauss(nodes, flat=False):
-    """Points v and weights: a renewal at v ** 2 of the age. flat: the points stand close at both ends."""
+def gauss(nodes):
+    """Points v and weights: a renewal at v ** 2 of the age. They stand close at both ends."""
     points, width = np.polynomial.legendre.leggauss(nodes)
     x, width = (points + 1) / 2, width / 2
-    if not flat:
-        return x, width
     v = x * np.sqrt(3 - 2 * x)
     return v, width * 3 * x * (1 - x) / v
 

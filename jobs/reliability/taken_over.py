@@ -1,23 +1,32 @@
 """Weibull lives where positions were taken over in mid-life: earlier renewals may have happened unseen."""
 
-from dataclasses import fields
+from dataclasses import dataclass, fields
+from functools import partial
+from typing import Any
 
 import numpy as np
 from scipy.special import chdtrc, gammaln
 
-from jobs.reliability.joint_likelihood import VERY_FLAT, JointLikelihood
+from jobs.reliability.joint_likelihood import JointLikelihood
 from jobs.reliability.life import WeibullFits, fit_weibull
-from jobs.reliability.two_parameters import maximum, region_limits, settle
+from jobs.reliability.two_parameters import bend_at, climb, peaked, region_limits, settle
 from jobs.reliability.unseen import TakenOver, taken_over
 
-FIRST_LOOK = ((0.0, 0.0), (0.15, -0.1), (0.3, -0.2), (0.5, -0.3), (0.7, -0.4))  # of (log shape, log scale)
-FEW_STEPS, FEW_LOOKS = 3, 4  # of all groups together; those that need more go on by themselves
-ROUGH = {"nodes": 7, "steps": 16, "finer": 2, "many": ((64, (8, 6)), (2000, (16, 10)))}
-FINE = {"nodes": 14, "many": ((1, (24, 14)),)}
-LARGE = 2000  # weighed prefixes of a group from which on its last steps go by a fine grid too
-STEEP, TOO_STEEP = 8.0, 100.0  # shape x greatest age at the start of care / scale: for a finer table; to be told
-FINELY = {"steps": 256}
-NEARLY, SHORT = 0.02, 5e-3  # a step of the rough climb that is the last; those of its differences
+FIRST_LOOK = ((0.0, 0.0), (0.3, -0.2))  # of (log shape, log scale)
+GRIDS = ((64, (15, 9)), (2000, (24, 14)))  # positions in one piece from which on a group's are put on such a grid
+COARSE, COARSE_STEPS = {"nodes": 5, "steps": 10, "finer": 2, "points": (5, 4)}, 3
+ROUGH, ROUGH_STEPS = {"nodes": 7, "steps": 16, "finer": 2, "points": (8, 6)}, 4
+FEW = 20  # groups of so many that need more steps, at most, go on by themselves
+ENOUGH = 135  # for the last steps to go by that grid, else by each position
+SHARP, FINE = 2.5, ({"nodes": 8, "steps": 16, "points": (10, 7)}, {"nodes": 11, "steps": 16})
+FLAT, SHARPER = 1.0, 5.0  # shape below which, and steepness above which, no grid tells enough
+STEEP, TOO_STEEP = 8.0, 100.0  # for a finer table; to be told
+FINER, FINELY = {"nodes": 16, "steps": 64}, {"steps": 256}
+SINGLY: dict[str, Any] = {"points": ()}
+NEARLY, SURE, SURER = 0.02, 1e-3, 5e-5  # steps that are the last: rough, by a fine grid, by each position
+FINE_STEPS, SETTLE_STEPS, MOST_STEPS = 4, 8, 30
+MANY_FAILED = 10  # with fewer, the likelihood region is too crooked for a rough look
+LIMITS, FEW_LOOKS = {"nodes": 8, "steps": 16, "finer": 2, "points": (10, 7)}, 4
 
 __all__ = ["JointLikelihood", "TakenOver", "fit_taken_over", "taken_over"]
 
@@ -52,14 +61,14 @@ def fit_taken_over(
     if not over.age.size:
         return plain
     lost_rate = np.broadcast_to(np.asarray(lost_rate, float), (groups,))
-    rough = JointLikelihood(spells, over, groups, lost_rate, **ROUGH)
-    usable = np.isin(plain.status, ("fitted", "shape-at-edge", "not-converged")) & (rough.totals()[1] > 0)
-    climb = _Climb(spells, over, lost_rate, rough)
-    at, best, bend, settled = climb.top(_start(plain, rough.largest), usable)
-    found = _told(plain.status, usable, settled, at, best, rough)
+    whole = JointLikelihood(spells, over, groups, lost_rate, many=GRIDS)
+    totals = whole.totals()
+    usable = np.isin(plain.status, ("fitted", "shape-at-edge", "not-converged")) & (totals[1] > 0)
+    found = _Climb(whole, usable).top(_start(plain, whole.largest))
+    told = _told(plain.status, usable, found, whole.largest, totals)
     if limits:
-        found |= climb.limits(at, best, bend, usable & settled, level)
-    return WeibullFits(**found)
+        told |= _limits(whole, found, totals[0], level)
+    return WeibullFits(**told)
 
 
 def _start(plain: WeibullFits, largest):
@@ -69,82 +78,127 @@ def _start(plain: WeibullFits, largest):
     return np.stack([log_shape, np.clip(log_scale, -5, 5)])
 
 
+@dataclass
+class _Top:
+    """Points (2, groups), heights there, minus the second derivatives (2, 2, groups), and which groups have a top."""
+
+    at: np.ndarray
+    best: np.ndarray
+    bend: np.ndarray
+    found: np.ndarray
+
+    def settle(self, some, likelihood, most_steps, sure):
+        """The last steps of some groups, by likelihoods of ever fewer of them about their points."""
+        if not (some := np.flatnonzero(some)).size:
+            return
+        about = self.at[:, some]
+
+        def slopes(points, few):
+            return likelihood(some[few], near=np.exp(about[:, few])).slopes(points)
+
+        *top, settled = settle(slopes, about, self.bend[:, :, some], most_steps, sure)
+        self.put(some[settled], [*(values[..., settled] for values in top), True])
+
+    def climb(self, some, likelihood):
+        """The way of some groups from where they are; once more with new second derivatives for those that got lost."""
+        for _ in range(2):
+            if (own := np.flatnonzero(some & ~self.found)).size:
+                self.put(own, climb(likelihood(own).slopes, self.at[:, own], MOST_STEPS, SURE))
+
+    def put(self, some, top):
+        self.at[:, some], self.best[some], self.bend[:, :, some], self.found[some] = top
+
+
 class _Climb:
-    """The way to the top of each group's likelihood, and around it."""
+    """The way to the top of each usable group's likelihood."""
 
-    def __init__(self, spells, over: TakenOver, lost_rate, rough: JointLikelihood):
-        self.spells, self.over, self.lost_rate, self.rough = spells, over, lost_rate, rough
+    def __init__(self, whole: JointLikelihood, usable):
+        self.whole, self.usable = whole, usable
 
-    def top(self, start, usable):
-        """Points, heights, minus the second derivatives, and which groups have a top."""
-        rough = self.rough
-        start = _best_of_several(rough, start)
-        at, best, bend, near = maximum(lambda p: np.where(usable, rough(p), 0.0), start, FEW_STEPS, NEARLY, SHORT)
-        slow = np.flatnonzero(usable & ~near)
-        if slow.size:
-            few = self._alone(slow, ROUGH)
-            at[:, slow], best[slow], bend[:, :, slow], near[slow] = maximum(few, at[:, slow], close=NEARLY, short=SHORT)
-        self.rough_at, self.rough_best, self.near = at.copy(), best.copy(), near
-        self.steep = np.exp(at[0] - at[1]) * rough.oldest > STEEP
-        settled = np.zeros(usable.size, bool)
-        large = np.bincount(rough.over.group[rough.cut.position], minlength=rough.groups) > LARGE
-        if (some := np.flatnonzero(usable & near & large & ~self.steep & (at[0] > np.log(VERY_FLAT)))).size:
-            at[:, some], best[some], bend[:, :, some], settled[some] = maximum(self._alone(some, FINE), at[:, some])
-        for some in self._kinds(usable & near & ~settled):
-            at[:, some], best[some], settled[some] = self._settle(some, at[:, some], bend[:, :, some])
-        for some in self._kinds(usable & ~settled):
-            exact = self._alone(some, {"nodes": 32, "many": ()} | (FINELY if self.steep[some[0]] else {}))
-            at[:, some], best[some], bend[:, :, some], settled[some] = maximum(exact, start[:, some])
-        told = np.exp(at[0] - at[1]) * rough.oldest < TOO_STEEP
-        return at, best, bend, settled & told
+    def top(self, start) -> _Top:
+        coarse, bend = self.whole.like(**COARSE), np.zeros(0)
+        at = _best_of_several(coarse, start)
+        for likelihood, steps in ((coarse, COARSE_STEPS), (self.whole.like(**ROUGH), ROUGH_STEPS)):
+            slopes = self._of_usable(likelihood.slopes)
+            at, best, bend, near = climb(
+                slopes, at, steps, NEARLY, bend if bend.size else None, self.usable.size // FEW
+            )
+        top = _Top(at, best, bend, np.zeros(self.usable.size, bool))
+        self._by_grid(top, near)
+        self._each_by_itself(top)
+        top.found &= self.steepness(top) < TOO_STEEP
+        return top
 
-    def _kinds(self, chosen):
-        """The chosen groups, steep ones by themselves."""
-        return [some for kind in (self.steep, ~self.steep) if (some := np.flatnonzero(chosen & kind)).size]
+    def _of_usable(self, slopes):
+        return lambda points: np.where(self.usable, slopes(points), 0.0)
 
-    def _settle(self, some, at, bend):
-        return settle(lambda points, few: self._exactly(some[few], self.rough_at).slopes(points), at, bend)
+    def _by_grid(self, top, near):
+        """The last steps of groups that are on a grid; near: those at the top of the rough likelihood."""
+        on_grid, large = self.usable & (self.whole.pieces >= ENOUGH), self.whole.pieces >= GRIDS[1][0]
+        sharp = self.steepness(top) >= SHARP
+        for kind, how in ((~large & ~sharp, FINE[0]), (~large & sharp, FINE[1]), (large, FINER)):
+            top.settle(on_grid & near & kind, partial(self.whole.like, **how), FINE_STEPS, SURE)
+        for kind, how in ((~large, FINE[1]), (large, FINER)):
+            top.climb(on_grid & kind, partial(self.whole.like, **how))
 
-    def _exactly(self, some, about):
-        """The likelihood of some groups, all steep or none, each position by itself, about some points (2, groups)."""
-        how = {"many": (), "near": np.exp(about[:, some])} | (FINELY if self.steep[some[0]] else {})
-        return self._alone(some, how)
+    def _each_by_itself(self, top):
+        """The last steps by the likelihood of each position: of groups that are on no grid or too steep for one."""
+        singly = partial(self.whole.like, **SINGLY)
+        steepness = self.steepness(top)
+        doubtful = top.found & ((steepness > SHARPER) | (top.at[0] < np.log(FLAT)))
+        top.found &= ~doubtful
+        top.settle(doubtful & (steepness < STEEP), singly, 1, 0.05)
+        for kind, how in ((steepness >= STEEP, FINELY), (steepness < STEEP, {})):
+            top.settle(self.usable & kind & ~top.found, partial(singly, **how), SETTLE_STEPS, SURER)
+            top.climb(self.usable & kind, partial(singly, nodes=32, **how))
 
-    def _alone(self, some, how):
-        chosen = np.zeros(self.rough.groups, bool)
-        chosen[some] = True
-        spells, over = (self.spells, self.over) if chosen.all() else _only(self.spells, self.over, chosen)
-        return JointLikelihood(spells, over, some.size, self.lost_rate[some], **how)
+    def steepness(self, top):
+        return np.exp(top.at[0] - top.at[1]) * self.whole.oldest
 
-    def limits(self, at, best, bend, found, level):
-        """Profile limits by the rough likelihood moved to the top, by the exact one where that is too rough."""
-        rough, moved = self.rough, at - self.rough_at
-        unseen = np.bincount(rough.over.group, minlength=rough.groups) > 0
-        failures = np.where(unseen, rough.totals()[0], np.inf)
-        usual = found & self.near & ~self.steep
 
-        def height(points):
-            away = np.sum((points - at[:, None]) ** 2, axis=0)
-            return np.where(usual, rough(points - moved[:, None]), self.rough_best - away)
-
-        bend = np.where(found, bend, np.eye(2)[:, :, None])
-        table = region_limits(height, at, self.rough_best, bend, level, failures, FEW_LOOKS)
-        table = {name: np.where(usual, values, np.nan) for name, values in table.items()}
-        slow = np.flatnonzero(usual & np.isnan(table["shape_low"]))
-        parts = [(some, best, at, self._exactly(some, at)) for some in self._kinds(found & ~usual)]
-        parts += [(slow, self.rough_best, self.rough_at, self._alone(slow, ROUGH))] if slow.size else []
-        for some, top, there, likelihood in parts:
+def _limits(whole: JointLikelihood, top: _Top, failures, level):
+    """Profile limits: by a rough likelihood moved to the top or, where that is too rough, by a finer one."""
+    steepness = np.exp(top.at[0] - top.at[1]) * whole.oldest
+    unseen = np.bincount(whole.over.group, minlength=whole.groups) > 0
+    failures = np.where(unseen, failures, np.inf)
+    plain = top.found & (steepness < SHARPER) & (top.at[0] > np.log(FLAT)) & (failures >= MANY_FAILED)
+    table, there, plain = _rough_limits(whole, top, plain, failures, level)
+    lacking, steep, on_grid = np.isnan(table["shape_low"]), steepness >= STEEP, whole.pieces >= ENOUGH
+    fine = ((on_grid & ~steep, FINE[1]), (~on_grid & ~steep, SINGLY), (steep, SINGLY | FINELY))
+    for some, about, how in ((plain, there, LIMITS), *((~plain & kind, top, how) for kind, how in fine)):
+        if (some := np.flatnonzero(top.found & lacking & some)).size:
+            tell = whole.like(some, **how, near=None if about is there else np.exp(top.at[:, some]))
+            moved = (top.at - about.at)[:, None, some]
             own = region_limits(
-                lambda points, some=some, there=there, likelihood=likelihood: likelihood(
-                    points - (at - there)[:, None, some]
-                ),
-                *(at[:, some], top[some], bend[:, :, some], level, failures[some]),
+                lambda points, tell=tell, moved=moved: tell(points - moved),
+                *(top.at[:, some], about.best[some], there.bend[:, :, some], level, failures[some]),
+                finely=True,
             )
             for name, values in own.items():
                 table[name][some] = values
-        unit = np.log(rough.largest)
-        with np.errstate(over="ignore", under="ignore"):
-            return {name: np.exp(value + (0 if name.startswith("shape") else unit)) for name, value in table.items()}
+    unit = np.log(whole.largest)
+    with np.errstate(over="ignore", under="ignore"):
+        return {name: np.exp(value + (0 if name.startswith("shape") else unit)) for name, value in table.items()}
+
+
+def _rough_limits(whole: JointLikelihood, top: _Top, plain, failures, level):
+    """Logarithms of the limits of `plain` groups, nan where there are none; the rough top, and whose it is."""
+    rough = whole.like(**LIMITS)
+
+    def slopes(points):
+        return np.where(top.found, rough.slopes(points), 0.0)
+
+    at, best, bend, near = climb(slopes, np.where(top.found, top.at, 0.0), ROUGH_STEPS, NEARLY, top.bend)
+    bends = bend_at(slopes, at, slopes(at)[1:]), bend, np.zeros(bend.shape) + np.eye(2)[:, :, None]
+    bend, plain = np.select([peaked(each) for each in bends], bends), plain & near
+
+    def height(points):
+        away = np.sum((points - top.at[:, None]) ** 2, axis=0)
+        return np.where(plain, rough(points - (top.at - at)[:, None]), best - away)
+
+    table = region_limits(height, top.at, best, bend, level, failures, FEW_LOOKS)
+    table = {name: np.where(plain, values, np.nan) for name, values in table.items()}
+    return table, _Top(at, best, bend, near), plain
 
 
 def _best_of_several(height, start):
@@ -153,20 +207,10 @@ def _best_of_several(height, start):
     return np.take_along_axis(points, height(points).argmax(axis=0)[None, None], axis=1)[:, 0]
 
 
-def _only(spells, over: TakenOver, chosen):
-    """The spells and positions of some groups, which are numbered anew."""
-    number = np.cumsum(chosen) - 1
-    kept, piece = chosen[over.group], chosen[over.group[over.position]]
-    pieces = (getattr(over, name)[piece] for name in ("entry", "exit", "failed", "weight"))
-    place = (np.cumsum(kept) - 1)[over.position[piece]]
-    known = [column[chosen[spells[4]]] for column in spells]
-    return (*known[:4], number[known[4]]), TakenOver(number[over.group[kept]], over.age[kept], place, *pieces)
-
-
-def _told(status, usable, settled, at, best, height):
+def _told(status, usable, top, largest, totals):
     """Status and estimates, nan where there is none."""
-    found = usable & settled
-    log_scale, shape = at[1] + np.log(height.largest), np.exp(at[0])
+    found, at = usable & top.found, top.at
+    log_scale, shape = at[1] + np.log(largest), np.exp(at[0])
     log = {
         "shape": at[0],
         "scale": log_scale,
@@ -178,7 +222,7 @@ def _told(status, usable, settled, at, best, height):
     with np.errstate(over="ignore", invalid="ignore"):
         for name, value in log.items():
             table[name] = np.where(found, np.exp(value), np.nan)
-    failures, exposure = height.totals()
+    failures, exposure = totals
     even = failures * (np.log(np.maximum(failures, 1e-300)) - np.log(np.maximum(exposure, 1e-300))) - failures
-    table["lr_p"] = np.where(found, chdtrc(1, np.maximum(2 * (best - even), 0.0)), np.nan)
+    table["lr_p"] = np.where(found, chdtrc(1, np.maximum(2 * (top.best - even), 0.0)), np.nan)
     return table

@@ -4,62 +4,69 @@ import numpy as np
 from scipy.special import chdtri, gammaln, stdtrit
 
 Array = np.ndarray
-STEP, MOST_STEPS, CLOSE = 1e-3, 60, 1e-4  # a step so short leaves an error of its square
-LONGEST, SURE = 0.7, 4e-4  # step
+STEP = 1e-3
+LONGEST, NOISE = 0.7, 3e-6  # step; of a height with numbers of 24 bits
 LOWEST, HIGHEST = np.log(1e-3), np.log(1e3)  # of the shape
-AROUND = np.array([[0, 1, -1, 0, 0, 1], [0, 0, 0, 1, -1, 1]])
-DIRECTIONS, POINTS, LOOKS, NEAR_EDGE = 16, 360, 40, 0.01
+DIRECTIONS, FINELY, POINTS, LOOKS, NEAR_EDGE = 16, 64, 360, 40, 0.01
 
 
-def maximum(height, start, most_steps=MOST_STEPS, close=CLOSE, short=STEP):
+def climb(slopes, start, most_steps, close, bend=None, left=0):
     """Where each group's log likelihood is highest, climbed from `start` by Newton, short-stepped where it fails.
 
-    height: function of points (2, k, groups) that gives (k, groups), -inf where it cannot be had. start: (2, groups),
-    finite. Derivatives are differences over `short`. Returns the points, the heights there, minus the second
+    slopes: function of points (2, groups) that gives heights and slopes, (3, groups), -inf and anything where there are
+    none. start: (2, groups), finite. The second derivatives are `bend` or differences of the slopes at the start,
+    corrected by how the slopes change (symmetric, rank one). Returns the points, the heights there, minus the second
     derivatives (2, 2, groups), and which groups settled within `most_steps`: a step shorter than `close` is the last.
+    It ends early when no more than `left` groups have not settled.
     """
     at, reach = np.array(start, float), np.full(start.shape[1], LONGEST)
-    best, slope, bend = _derivatives(height, at, short)
+    best, *slope = slopes(at)
+    slope = np.stack(slope)
+    bend = bend_at(slopes, at, slope) if bend is None else np.array(bend)
     done = np.zeros(at.shape[1], bool)
     for _ in range(most_steps):
         step = np.where(done, 0.0, _step(slope, bend, reach))
         length = np.hypot(*step)
         last = ~done & (length < close) & (length < 0.99 * reach)
         at, best = np.where(last, at + step, at), best + np.where(last, np.sum(slope * step, axis=0) / 2, 0.0)
-        done |= last | (length < 1e-9)
-        if done.all():
+        done |= last
+        if done.sum() >= done.size - left:
             break
         to = at + np.where(done, 0.0, step)
         to[0] = np.clip(to[0], LOWEST, HIGHEST)
-        new, new_slope, new_bend = _derivatives(height, to, short)
-        better = new >= best - 1e-9
-        take = better & ~done
-        at, best = np.where(take, to, at), np.where(take, new, best)
-        slope, bend = np.where(take, new_slope, slope), np.where(take, new_bend, bend)
+        new, *new_slope = slopes(to)
+        new_slope = np.stack(new_slope)
+        known = ~done & np.isfinite(new) & np.isfinite(new_slope).all(axis=0)
+        bend = np.where(known, _corrected(bend, to - at, np.where(known, slope - new_slope, 0.0)), bend)
+        better = new >= best - NOISE * (1 + np.abs(best))
+        take = better & known
+        at, best, slope = np.where(take, to, at), np.where(take, new, best), np.where(take, new_slope, slope)
         reach = np.where(better, np.clip(2 * length, reach, LONGEST), length / 4)
     inside = (at[0] > LOWEST + 0.01) & (at[0] < HIGHEST - 0.01)
-    peaked = (bend[0, 0] > 0) & (bend[0, 0] * bend[1, 1] > bend[0, 1] ** 2)
-    return at, best, bend, done & inside & peaked
+    return at, best, bend, done & inside & peaked(bend)
 
 
-def _derivatives(height, at, short):
-    """Height, slope (2, n) and minus the second derivatives (2, 2, n) from six heights."""
-    middle, right, left, up, down, both = height(at[:, None] + short * AROUND[:, :, None])
+def peaked(bend):
+    """Which of some matrices (2, 2, n) are those of a peak."""
+    return (bend[0, 0] > 0) & (bend[0, 0] * bend[1, 1] > bend[0, 1] ** 2)
+
+
+def bend_at(slopes, at, slope, short=STEP):
+    """Minus the second derivatives (2, 2, groups) by differences of the slopes, which are `slope` at the point."""
+    right, up = (slopes(at + short * way[:, None])[1:] - slope for way in np.eye(2))
     with np.errstate(invalid="ignore"):
-        slope = np.stack([right - left, up - down]) / (2 * short)
-        b00, b11 = -(right - 2 * middle + left) / short**2, -(up - 2 * middle + down) / short**2
-        b01 = -(both - right - up + middle) / short**2
-        flat = ~np.isfinite(slope).all(axis=0) | ~np.isfinite(b00 + b11 + b01)
-    bend = np.stack([np.stack([b00, b01]), np.stack([b01, b11])])
-    return middle, np.where(flat, 0.0, slope), np.where(flat, 0.0, bend)
+        across = (right[1] + up[0]) / 2
+        bend = -np.stack([np.stack([right[0], across]), np.stack([across, up[1]])]) / short
+    return np.where(np.isfinite(bend).all(axis=(0, 1)), bend, 0.0)
 
 
-def settle(slopes, at, bend, most_steps=8):
+def settle(slopes, at, bend, most_steps, sure):
     """The maximum to the last digits from a point (2, n) close by: Newton's steps with `bend` and exact slopes.
 
     slopes: function of points (2, n) and of the groups wanted (k,) that gives heights and slopes (3, k). The second
-    derivatives are corrected by how the slopes change (symmetric, rank one). Returns the points, the heights, and
-    which groups settled: a step shorter than SURE leaves a tenth of its length at most.
+    derivatives are corrected by how the slopes change (symmetric, rank one). Returns the points, the heights, minus the
+    second derivatives, and which groups settled within `most_steps`: a step shorter than `sure` leaves a tenth of its
+    length at most.
     """
     at, best, settled = np.array(at), np.full(at.shape[1], -np.inf), np.zeros(at.shape[1], bool)
     open_, bend = np.arange(at.shape[1]), np.array(bend)
@@ -68,28 +75,29 @@ def settle(slopes, at, bend, most_steps=8):
         height, *now = slopes(at[:, open_], open_)
         now = np.stack(now)
         if turn:
-            bend = _corrected(bend, step, slope - now)
-        step, slope = _step(now, bend, 2 * LONGEST), now
+            bend[:, :, open_] = _corrected(bend[:, :, open_], step, slope - now)
+        step, slope = _step(now, bend[:, :, open_], 2 * LONGEST), now
         length = np.hypot(*step)
         near = np.isfinite(height) & np.isfinite(length) & (length < LONGEST)
         moved = open_[near]
         at[:, moved] += step[:, near]
         best[moved] = height[near] + np.sum(slope * step, axis=0)[near] / 2
-        settled[open_[near & (length < SURE)]] = True
-        on = near & (length >= SURE)
+        settled[open_[near & (length < sure)]] = True
+        on = near & (length >= sure)
         if not on.any():
             break
-        open_, bend, step, slope = open_[on], bend[:, :, on], step[:, on], slope[:, on]
-    return at, best, settled
+        open_, step, slope = open_[on], step[:, on], slope[:, on]
+    return at, best, bend, settled
 
 
 def _corrected(bend, step, change):
     """Minus the second derivatives, made to say that a step changes the slopes by minus `change`."""
-    lacking = change - np.einsum("ijn,jn->in", bend, step)
-    along = np.sum(lacking * step, axis=0)
+    lacking = change - (bend[:, 0] * step[0] + bend[:, 1] * step[1])
+    along = lacking[0] * step[0] + lacking[1] * step[1]
     telling = np.abs(along) > 1e-8 * np.hypot(*lacking) * np.hypot(*step)
-    share = np.where(telling, 1 / np.where(telling, along, 1.0), 0.0)
-    return bend + np.einsum("in,jn->ijn", lacking, lacking) * share
+    with np.errstate(over="ignore", invalid="ignore"):
+        found = bend + lacking * lacking[:, None] * np.where(telling, 1 / np.where(telling, along, 1.0), 0.0)
+    return np.where(np.isfinite(found).all(axis=(0, 1)), found, bend)
 
 
 def _step(slope, bend, reach):
@@ -102,13 +110,14 @@ def _step(slope, bend, reach):
     return step * np.minimum(1.0, reach / np.maximum(np.hypot(*step), 1e-300))
 
 
-def region_limits(height, at, best, bend, level, failures=None, looks=LOOKS):
+def region_limits(height, at, best, bend, level, failures=None, looks=LOOKS, finely=False):
     """Profile limits of shape, scale, mean and b10: the extremes of each on the edge of the likelihood region.
 
-    Arguments as `maximum` gives them; failures: as region_drop; looks: at the edge, at most. Returns logarithms
+    height: function of points (2, k, groups) that gives (k, groups), -inf where it cannot be had; at, best, bend: as
+    `climb` gives them; failures: as region_drop; looks: at the edge, at most. Returns logarithms
     {name_low, name_high: (groups,)}, nan for all where the region has no end that was found.
     """
-    edge, ended = region_edge(height, at, best, bend, level, failures, looks)
+    edge, ended = region_edge(height, at, best, bend, level, failures, looks, finely)
     found = {}
     for name, values in _quantities(edge[0], edge[1]).items():
         found[f"{name}_low"] = np.where(ended, _extreme(values, -1), np.nan)
@@ -131,20 +140,26 @@ def region_drop(level, failures=None):
     return np.where(many, chdtri(1, 1 - level) / 2, few)
 
 
-def region_edge(height, at, best, bend, level, failures=None, looks=LOOKS):
+def region_edge(height, at, best, bend, level, failures=None, looks=LOOKS, finely=False):
     """The edge of each group's likelihood region as points (2, 360, groups), and which were found within `looks`.
 
-    The edge is followed in 16 directions and between them by its Fourier series.
+    The edge is followed in 16 directions, or finely in 64, and between them by its Fourier series.
     """
-    drop = region_drop(level, failures)
-    turn = 2 * np.pi * np.arange(DIRECTIONS) / DIRECTIONS
-    spread = _spread(bend)
-    ways = np.einsum("ijn,jk->ikn", spread, np.stack([np.cos(turn), np.sin(turn)]))
-    reach = _reach(height, at[:, None], best, drop, ways, looks)
-    fine = 2 * np.pi * np.arange(POINTS) / POINTS
-    radius = _fourier(np.where(np.isfinite(reach), reach, 1.0), fine)
-    edge = at[:, None] + np.einsum("ijn,jk->ikn", spread, np.stack([np.cos(fine), np.sin(fine)])) * radius
-    return edge, np.isfinite(reach).all(axis=0)
+    drop, spread = region_drop(level, failures), _spread(bend)
+    reach = _reach(height, at[:, None], best, drop, _ways(spread, DIRECTIONS), looks)
+    if finely:
+        between = np.arange(FINELY) / (FINELY // DIRECTIONS)
+        before, share = between.astype(int), (between % 1)[:, None]
+        start = reach[before] ** (1 - share) * reach[(before + 1) % DIRECTIONS] ** share
+        reach = _reach(height, at[:, None], best, drop, _ways(spread, FINELY), looks, start)
+    radius = _fourier(np.where(np.isfinite(reach), reach, 1.0), 2 * np.pi * np.arange(POINTS) / POINTS)
+    return at[:, None] + _ways(spread, POINTS) * radius, np.isfinite(reach).all(axis=0)
+
+
+def _ways(spread, directions):
+    """Ways (2, directions, n) of one standard deviation, evenly around."""
+    turn = 2 * np.pi * np.arange(directions) / directions
+    return np.einsum("ijn,jk->ikn", spread, np.stack([np.cos(turn), np.sin(turn)]))
 
 
 def _extreme(values, side):
@@ -175,13 +190,14 @@ def _spread(bend):
     return np.stack([np.stack([first, np.zeros_like(first)]), np.stack([second, np.sqrt(1 / c)])])
 
 
-def _reach(height, at, best, drop, way, most):
+def _reach(height, at, best, drop, way, most, start=np.nan):
     """How many `way`s (2, k, n) from the maximum the height has fallen by `drop`: (k, n), nan where it never does.
 
-    The root of the fall is nearly a straight line: a secant that starts within NEAR_EDGE of the goal is the last.
+    start: how many to try first. The root of the fall is nearly a straight line: a secant that starts within NEAR_EDGE
+    of the goal is the last.
     """
     goal, size = np.sqrt(drop), way.shape[1:]
-    near, far, d = np.zeros(size), np.full(size, np.inf), np.full(size, goal * np.sqrt(2))
+    near, far, d = np.zeros(size), np.full(size, np.inf), np.where(np.isnan(start), goal * np.sqrt(2), start)
     root_near, done = np.zeros(size), np.zeros(size, bool)
     for _ in range(most):
         there = at + way * d
@@ -206,4 +222,4 @@ def _fourier(values, fine):
     terms = np.fft.rfft(values, axis=0) / values.shape[0]
     terms[1:-1] *= 2
     orders = np.arange(terms.shape[0])
-    return np.real(np.exp(1j * np.outer(fine, orders)) @ terms)
+    return np.real(np.einsum("fo,on->fn", np.exp(1j * np.outer(fine, orders)), terms))

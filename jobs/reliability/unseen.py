@@ -65,12 +65,15 @@ class Prefixes:
 
 def prefixes(over: TakenOver) -> Prefixes:
     """All of them that count."""
-    position = over.position
-    begins = np.diff(position, prepend=-1) != 0
-    next_weight = np.append(np.where(begins[1:], 0.0, over.weight[1:]), 0.0)
-    counts = over.weight - next_weight
-    broken = np.append(False, (over.entry[1:] != over.exit[:-1]) | over.failed[:-1]) & ~begins
-    breaks = np.cumsum(broken)
-    first = np.flatnonzero(begins)[position]
+    position, entry, exit, weight = over.position, over.entry, over.exit, over.weight
+    follows = position[1:] == position[:-1]
+    if not follows.any():
+        last = np.flatnonzero(weight > 1e-12)
+        return Prefixes(position[last], last, last, weight[last], np.ones(last.size, bool))
+    counts = weight.copy()
+    counts[:-1] -= np.where(follows, weight[1:], 0.0)
     last = np.flatnonzero(np.abs(counts) > 1e-12)
-    return Prefixes(position[last], first[last], last, counts[last], (breaks - breaks[first])[last] == 0)
+    first = np.maximum.accumulate(np.where(np.append(True, ~follows), np.arange(position.size), 0))[: position.size]
+    breaks = np.append(0, np.cumsum(follows & ((entry[1:] != exit[:-1]) | over.failed[:-1])))
+    whole = breaks[last] == breaks[first[last]]
+    return Prefixes(position[last], first[last], last, counts[last], whole)
