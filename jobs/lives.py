@@ -1,6 +1,6 @@
 """Lives from the firm's own records: one report for the page, the API and the command `life`."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
@@ -10,7 +10,6 @@ from inventory.models import ComponentType
 from jobs import history
 from jobs.figures import kept
 from jobs.reliability.grouping import group_spells
-from jobs.reliability.remarks import leaning
 from jobs.reliability.report import GroupLife, LifeReport, life_report
 
 BEFORE_CARE, SILENCE = history.BEFORE_CARE[0], history.SILENCE[0]  # what is usual
@@ -92,68 +91,20 @@ class Answer:
 
 
 def sensitivity(as_of: date, *, by="component", level=0.90, component=None) -> tuple[Answer, ...]:
-    """The answers under the other assumptions beside the usual one, which stands first. Kept as `report` is.
+    """The answers under the other assumptions beside the usual one, which stands first: each that of `report`.
 
-    component: the key of one component type, whose lives alone are then fitted; its best estimates lean on all.
+    component: the key of one component type, all whose answers are to the last digit those among all.
     """
-    return kept(
-        "life-sensitivity", lambda: _answers(as_of, by, level, component), as_of, by, level, component, of_work=True
-    )
-
-
-def _answers(as_of, by, level, component):
     months = float(Setting.current().care_window_months)
     usual = {"before_care": BEFORE_CARE, "silence": SILENCE, "care_window_months": months, "lost_factor": 1.0}
-    records, built, found = history.read_records(), {}, []
+    found = []
     for key, words, other in _assumptions(months):
         asked = usual | other
-        if other and asked == usual:
-            continue
-        if component is not None and not other:  # to the last digit what every page shows
-            whole = report(as_of, by=by, level=level).groups
-            found.append(
-                Answer(key, words, **asked, groups={one.group: one for one in whole if one.group == component})
-            )
-            continue
-        watched = asked["silence"], asked["care_window_months"]
-        if watched not in built:
-            built[watched] = _spells_and_best(as_of, watched, component, records, by, level)
-        spells, best = built[watched]
-        told = report_of(
-            spells, by=by, level=level, as_of=as_of, before_care=asked["before_care"],
-            lost_factor=asked["lost_factor"],
-        )  # fmt: skip
-        groups = {group.group: _with_best(group, best.get(group.group)) for group in told.groups}
-        found.append(Answer(key, words, **asked, groups=groups))
+        if not other or asked != usual:
+            told = report(as_of, by=by, level=level, **(other and asked)).groups
+            groups = {one.group: one for one in told if component in (None, one.group)}
+            found.append(Answer(key, words, **asked, groups=groups))
     return tuple(found)
-
-
-def _spells_and_best(as_of, watched, component, records, by, level):
-    """Spells of all or of one component type; for one, the best estimates that lean on all: they rest on counts."""
-    alone = None if component is None else [component]
-    asked = {"silence": watched[0], "care_window_months": watched[1]}
-    spells = firm_spells(as_of=as_of, components=alone, records=records, **asked)
-    if component is None:
-        return spells, {}
-    whole = report(as_of, by=by, level=level, before_care="unknown", **asked)
-    return spells, {group.group: group for group in whole.groups}
-
-
-def counts_under_all(as_of: date):
-    """The counts of all component types on which the answers for one of them lean, kept as `report` is."""
-    months = float(Setting.current().care_window_months)
-    usual = {"silence": SILENCE, "care_window_months": months}
-    for _, _, other in _assumptions(months):
-        asked = {name: other.get(name, value) for name, value in usual.items()}
-        report(as_of, before_care="unknown", **asked)
-
-
-def _with_best(group, whole):
-    """A group fitted by itself, with the best estimate of the same group among all that it leans on, if given."""
-    if whole is None:
-        return group
-    best = {name: getattr(whole, name) for name in ("shrunk", "shrunk_low", "shrunk_high")}
-    return replace(group, **best, warnings=leaning(group.warnings, whole.warnings))
 
 
 def _assumptions(months):

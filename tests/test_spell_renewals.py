@@ -170,4 +170,5 @@ def test_the_file_of_spells_has_the_columns_of_the_contract():
     header, row = csv.reader(io.StringIO(file.getvalue()))
     assert header == ["component", "appliance", "position", "model", "entry", "exit", "failed", "clock", "opened_by",
                       "closed_by", "weight"]  # fmt: skip
-    assert row == ["pump", "A", "1", "M", "4.999315537", "6.001368925", "0", "perhaps", "care", "as-of", "1"]
+    ages = [str(days / 365.25) for days in (1826, 2192)]
+    assert row == ["pump", "A", "1", "M", *ages, "0", "perhaps", "care", "as-of", "1"]

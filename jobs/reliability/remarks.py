@@ -58,11 +58,6 @@ def group_warnings(spells, aged, status, failures, exposure, best, fits, curves)
     return sentences
 
 
-def leaning(own, whole):
-    """What is said of a group fitted by itself, but on its best estimate what is said where it leans on others."""
-    return (*(one for one in own if one not in ON_BEST), *(one for one in whole if one in ON_BEST))
-
-
 def _are(many, one, more):
     return f"1 {one} is" if many == 1 else f"{many:g} {more} are"
 

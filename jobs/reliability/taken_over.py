@@ -19,13 +19,13 @@ ROUGH, ROUGH_STEPS = {"nodes": 7, "steps": 16, "finer": 2, "points": (8, 6)}, 4
 FEW = 20  # groups of so many that need more steps, at most, go on by themselves
 ENOUGH = 135  # for the last steps to go by that grid, else by each position
 SHARP, FINE = 2.5, ({"nodes": 8, "steps": 16, "points": (10, 7)}, {"nodes": 11, "steps": 16})
-FLAT, SHARPER = 1.0, 5.0  # shape below which, and steepness above which, no grid tells enough
+FLAT, VERY_FLAT, SHARPER = 1.0, 0.7, 5.0  # shape below which (of many: very), and steepness above, no grid is enough
 STEEP, TOO_STEEP = 8.0, 100.0  # for a finer table; to be told
 FINER, FINELY = {"nodes": 16, "steps": 64}, {"steps": 256}
 SINGLY: dict[str, Any] = {"points": ()}
+STEEPLY: dict[str, Any] = SINGLY | FINELY | {"nodes": 32}
 NEARLY, SURE, SURER = 0.02, 1e-3, 5e-5  # steps that are the last: rough, by a fine grid, by each position
 FINE_STEPS, SETTLE_STEPS, MOST_STEPS = 4, 8, 30
-MANY_FAILED = 10  # with fewer, the likelihood region is too crooked for a rough look
 LIMITS, FEW_LOOKS = {"nodes": 8, "steps": 16, "finer": 2, "points": (10, 7)}, 4
 
 __all__ = ["JointLikelihood", "TakenOver", "fit_taken_over", "taken_over"]
@@ -145,7 +145,8 @@ class _Climb:
         """The last steps by the likelihood of each position: of groups that are on no grid or too steep for one."""
         singly = partial(self.whole.like, **SINGLY)
         steepness = self.steepness(top)
-        doubtful = top.found & ((steepness > SHARPER) | (top.at[0] < np.log(FLAT)))
+        flat = top.at[0] < np.log(np.where(self.whole.pieces < GRIDS[1][0], FLAT, VERY_FLAT))
+        doubtful = top.found & ((steepness > SHARPER) | flat)
         top.found &= ~doubtful
         top.settle(doubtful & (steepness < STEEP), singly, 1, 0.05)
         for kind, how in ((steepness >= STEEP, FINELY), (steepness < STEEP, {})):
@@ -157,22 +158,20 @@ class _Climb:
 
 
 def _limits(whole: JointLikelihood, top: _Top, failures, level):
-    """Profile limits: by a rough likelihood moved to the top or, where that is too rough, by a finer one."""
+    """Profile limits: by a rough likelihood moved to the top or, of flat and steep groups, by a finer one."""
     steepness = np.exp(top.at[0] - top.at[1]) * whole.oldest
     unseen = np.bincount(whole.over.group, minlength=whole.groups) > 0
     failures = np.where(unseen, failures, np.inf)
-    plain = top.found & (steepness < SHARPER) & (top.at[0] > np.log(FLAT)) & (failures >= MANY_FAILED)
+    plain = top.found & (steepness < SHARPER) & (top.at[0] > np.log(FLAT))
     table, there, plain = _rough_limits(whole, top, plain, failures, level)
-    lacking, steep, on_grid = np.isnan(table["shape_low"]), steepness >= STEEP, whole.pieces >= ENOUGH
-    fine = ((on_grid & ~steep, FINE[1]), (~on_grid & ~steep, SINGLY), (steep, SINGLY | FINELY))
-    for some, about, how in ((plain, there, LIMITS), *((~plain & kind, top, how) for kind, how in fine)):
-        if (some := np.flatnonzero(top.found & lacking & some)).size:
-            tell = whole.like(some, **how, near=None if about is there else np.exp(top.at[:, some]))
-            moved = (top.at - about.at)[:, None, some]
+    steep = steepness >= STEEP
+    for kind, about, how in ((plain, there.at, LIMITS), (~plain & ~steep, top.at, FINE[1]), (steep, top.at, STEEPLY)):
+        if (some := np.flatnonzero(top.found & np.isnan(table["shape_low"]) & kind)).size:
+            tell, moved = whole.like(some, **how), (top.at - about)[:, None, some]
             own = region_limits(
                 lambda points, tell=tell, moved=moved: tell(points - moved),
-                *(top.at[:, some], about.best[some], there.bend[:, :, some], level, failures[some]),
-                finely=True,
+                *(top.at[:, some], tell(about[:, some]), there.bend[:, :, some], level, failures[some]),
+                finely=how is not STEEPLY,
             )
             for name, values in own.items():
                 table[name][some] = values

@@ -7,7 +7,7 @@ Array = np.ndarray
 STEP = 1e-3
 LONGEST, NOISE = 0.7, 3e-6  # step; of a height with numbers of 24 bits
 LOWEST, HIGHEST = np.log(1e-3), np.log(1e3)  # of the shape
-DIRECTIONS, FINELY, POINTS, LOOKS, NEAR_EDGE = 16, 64, 360, 40, 0.01
+DIRECTIONS, FINELY, POINTS, LOOKS, FEW_LOOKS, NEAR_EDGE = 16, 64, 360, 24, 8, 0.01
 
 
 def climb(slopes, start, most_steps, close, bend=None, left=0):
@@ -150,8 +150,10 @@ def region_edge(height, at, best, bend, level, failures=None, looks=LOOKS, finel
     if finely:
         between = np.arange(FINELY) / (FINELY // DIRECTIONS)
         before, share = between.astype(int), (between % 1)[:, None]
+        reach = np.where(np.isfinite(reach).all(axis=0), reach, np.nan)
         start = reach[before] ** (1 - share) * reach[(before + 1) % DIRECTIONS] ** share
-        reach = _reach(height, at[:, None], best, drop, _ways(spread, FINELY), looks, start)
+        reach = _reach(height, at[:, None], best, drop, _ways(spread, FINELY), FEW_LOOKS, start)
+        reach = np.where(np.isnan(reach), start, reach)
     radius = _fourier(np.where(np.isfinite(reach), reach, 1.0), 2 * np.pi * np.arange(POINTS) / POINTS)
     return at[:, None] + _ways(spread, POINTS) * radius, np.isfinite(reach).all(axis=0)
 
@@ -190,15 +192,15 @@ def _spread(bend):
     return np.stack([np.stack([first, np.zeros_like(first)]), np.stack([second, np.sqrt(1 / c)])])
 
 
-def _reach(height, at, best, drop, way, most, start=np.nan):
+def _reach(height, at, best, drop, way, most, start=None):
     """How many `way`s (2, k, n) from the maximum the height has fallen by `drop`: (k, n), nan where it never does.
 
-    start: how many to try first. The root of the fall is nearly a straight line: a secant that starts within NEAR_EDGE
-    of the goal is the last.
+    start: how many to try first, nan: none. The root of the fall is nearly a straight line: a secant that starts
+    within NEAR_EDGE of the goal is the last.
     """
     goal, size = np.sqrt(drop), way.shape[1:]
-    near, far, d = np.zeros(size), np.full(size, np.inf), np.where(np.isnan(start), goal * np.sqrt(2), start)
-    root_near, done = np.zeros(size), np.zeros(size, bool)
+    near, far, d = np.zeros(size), np.full(size, np.inf), np.full(size, goal * np.sqrt(2)) if start is None else start
+    root_near, done, lost = np.zeros(size), np.zeros(size, bool), np.isnan(d)
     for _ in range(most):
         there = at + way * d
         fall = np.maximum(best - height(there), 1e-300)
@@ -206,13 +208,13 @@ def _reach(height, at, best, drop, way, most, start=np.nan):
         to = near + (goal - root_near) * (d - near) / np.maximum(root - root_near, 1e-12)
         last = ~done & (np.abs(root - goal) < NEAR_EDGE * goal)
         d, done = np.where(last, to, d), done | last
-        if done.all():
+        if (done | lost).all():
             break
         short = root < goal
         near, root_near, far = np.where(short, d, near), np.where(short, root, root_near), np.where(short, far, d)
         width = np.where(np.isinf(far), np.maximum(near, 0.1), np.where(np.isinf(far), 0.0, far) - near)
         to = np.clip(to, near + 0.02 * width, near + 0.98 * width)
-        lost = (there[0] < LOWEST) | (there[0] > HIGHEST) | (d > 1e4)
+        lost |= (there[0] < LOWEST) | (there[0] > HIGHEST) | (d > 1e4)
         d = np.where(done | lost, d, to)
     return np.where(done, d, np.nan)
 

@@ -15,7 +15,7 @@ USUAL: tuple[Callable[[date], object], ...] = (  # the most seen first
     firm_forecast,
     positions_ahead,
     checks.month_factors_of,
-    lives.counts_under_all,
+    lives.sensitivity,
     *(lambda as_of, by=by: failures.grouped_counts(as_of, f"component,{by}") for by in ("model", "maker", "supplier")),
     lambda as_of: lives.report(as_of, by="component,model"),
 )
