@@ -3,8 +3,9 @@
 The log likelihood of such a position is a smooth function of its appliance's age at the start of care and of the
 time watched. A sum over thousands of positions is therefore a sum over the points of a grid, with weights that
 do not depend on the life: those of polynomial interpolation at Chebyshev points, in the age and in the root of the
-time. On invented data the shape of the middle group moves by 6e-6, of the worst by 8e-4; fits end with each position
-by itself (taken_over.py).
+time. They come from the sums of Chebyshev polynomials over the positions, which serve every coarser grid too. On
+invented data a grid of 15 by 9 moves the shape of the middle group by 1e-5; steep and flat lives end with each
+position by itself (taken_over.py). Numbers have 24 bits here: twice as many at once.
 """
 
 from dataclasses import dataclass, fields

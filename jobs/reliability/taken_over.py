@@ -38,8 +38,8 @@ def fit_taken_over(
 
     entry, exit, failed, weight, group: spells whose clock is known, as fit_weibull; over: positions whose earlier
     renewals nobody saw; lost_rate: renewals for other causes than failure per unit of age, (groups,) or a scalar.
-    A rough likelihood, of many positions on a grid, is climbed first; the last steps go by the likelihood of each
-    position by itself.
+    Rough likelihoods, of many positions on a grid, are climbed first; the last steps go by a finer grid or, of few,
+    flat and steep ones, by the likelihood of each position by itself.
     Groups without positions taken over get the plain fit, the others limits that allow for few failures
     (region_drop): with the quantile of many they covered 82 to 86 % instead of 90 at four to ten failures.
     Statuses as fit_weibull; `not-converged` also where the likelihood has no peak.

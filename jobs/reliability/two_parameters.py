@@ -7,7 +7,7 @@ Array = np.ndarray
 STEP = 1e-3
 LONGEST, NOISE = 0.7, 3e-6  # step; of a height with numbers of 24 bits
 LOWEST, HIGHEST = np.log(1e-3), np.log(1e3)  # of the shape
-DIRECTIONS, FINELY, POINTS, LOOKS, FEW_LOOKS, NEAR_EDGE = 16, 64, 360, 24, 8, 0.01
+DIRECTIONS, FINELY, POINTS, LOOKS, FEW_LOOKS, NEAR_EDGE = 16, 64, 360, 40, 8, 0.01
 
 
 def climb(slopes, start, most_steps, close, bend=None, left=0):
