@@ -83,8 +83,13 @@ def likely(low, high, show=number):
 
 
 def plural(word):
-    """pumps, batteries, vessels (heating); what ends in s stays."""
-    head, bracket, tail = word.partition(" (")
-    if bracket:
-        return f"{plural(head)} ({tail}"
-    return word if word.endswith("s") else f"{word[:-1]}ies" if word.endswith(("ty", "ry", "ly")) else f"{word}s"
+    """pumps, batteries, switches, vessels (heating), valves of a cistern; what ends in s stays."""
+    for after in (" (", " of ", " with "):
+        head, found, tail = word.partition(after)
+        if found:
+            return f"{plural(head)}{after}{tail}"
+    if word.endswith("s"):
+        return word
+    if word.endswith(("ch", "sh", "x")):
+        return f"{word}es"
+    return f"{word[:-1]}ies" if word.endswith(("ty", "ry", "ly")) else f"{word}s"

@@ -15,6 +15,10 @@ from jobs.failure_words import due
         ("hydraulic seals", "hydraulic seals"),
         ("battery", "batteries"),
         ("display", "displays"),
+        ("air pressure switch", "air pressure switches"),
+        ("oil burner control box", "oil burner control boxes"),
+        ("float valve of feed cistern", "float valves of feed cistern"),
+        ("immersion thermostat with cut-out", "immersion thermostats with cut-out"),
     ],
 )
 def test_plurals(one, many):
