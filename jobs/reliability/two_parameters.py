@@ -143,25 +143,41 @@ def region_drop(level, failures=None):
 def region_edge(height, at, best, bend, level, failures=None, looks=LOOKS, finely=False):
     """The edge of each group's likelihood region as points (2, 360, groups), and which were found within `looks`.
 
-    The edge is followed in 16 directions, or finely in 64, and between them by its Fourier series.
+    The edge is followed in 16 directions, or finely in 64, and between them by its Fourier series: directions in log
+    shape and in shape x (log scale - middle), the hazard up to a middling age, with the middle for which the two do not
+    hang together. There a region is round that is a long crescent in log shape and log scale.
     """
-    drop, spread = region_drop(level, failures), _spread(bend)
-    reach = _reach(height, at[:, None], best, drop, _ways(spread, DIRECTIONS), looks)
+    drop, place = region_drop(level, failures), _place(at, bend)
+    reach = _reach(height, place, best, drop, _ways(DIRECTIONS), looks)
     if finely:
         between = np.arange(FINELY) / (FINELY // DIRECTIONS)
         before, share = between.astype(int), (between % 1)[:, None]
         reach = np.where(np.isfinite(reach).all(axis=0), reach, np.nan)
         start = reach[before] ** (1 - share) * reach[(before + 1) % DIRECTIONS] ** share
-        reach = _reach(height, at[:, None], best, drop, _ways(spread, FINELY), FEW_LOOKS, start)
+        reach = _reach(height, place, best, drop, _ways(FINELY), FEW_LOOKS, start)
         reach = np.where(np.isnan(reach), start, reach)
     radius = _fourier(np.where(np.isfinite(reach), reach, 1.0), 2 * np.pi * np.arange(POINTS) / POINTS)
-    return at[:, None] + _ways(spread, POINTS) * radius, np.isfinite(reach).all(axis=0)
+    return place(_ways(POINTS) * radius), np.isfinite(reach).all(axis=0)
 
 
-def _ways(spread, directions):
-    """Ways (2, directions, n) of one standard deviation, evenly around."""
+def _ways(directions):
+    """Ways (2, directions, 1) of length one, evenly around."""
     turn = 2 * np.pi * np.arange(directions) / directions
-    return np.einsum("ijn,jk->ikn", spread, np.stack([np.cos(turn), np.sin(turn)]))
+    return np.stack([np.cos(turn), np.sin(turn)])[:, :, None]
+
+
+def _place(at, bend):
+    """Function of standard deviations (2, k, n) in log shape and shape x (log scale - middle) that gives the points."""
+    shape = np.exp(at[0])
+    off = bend[0, 1] / bend[1, 1]
+    wide = 1 / np.sqrt(bend[0, 0] - bend[0, 1] * off), shape / np.sqrt(bend[1, 1])
+
+    def place(away):
+        log_shape = at[0] + wide[0] * away[0]
+        with np.errstate(over="ignore", invalid="ignore"):
+            return np.stack([log_shape, at[1] - off + (shape * off + wide[1] * away[1]) * np.exp(-log_shape)])
+
+    return place
 
 
 def _extreme(values, side):
@@ -183,26 +199,17 @@ def _quantities(log_shape, log_scale):
     }
 
 
-def _spread(bend):
-    """Matrix (2, 2, n) that takes the unit circle to one standard deviation."""
-    a, b, c = bend[0, 0], bend[0, 1], bend[1, 1]
-    whole = a * c - b * b
-    first = np.sqrt(c / whole)
-    second = -b / whole / first
-    return np.stack([np.stack([first, np.zeros_like(first)]), np.stack([second, np.sqrt(1 / c)])])
-
-
-def _reach(height, at, best, drop, way, most, start=None):
-    """How many `way`s (2, k, n) from the maximum the height has fallen by `drop`: (k, n), nan where it never does.
+def _reach(height, place, best, drop, way, most, start=None):
+    """How many `way`s (2, k, 1) from the maximum the height has fallen by `drop`: (k, n), nan where it never does.
 
     start: how many to try first, nan: none. The root of the fall is nearly a straight line: a secant that starts
     within NEAR_EDGE of the goal is the last.
     """
-    goal, size = np.sqrt(drop), way.shape[1:]
+    goal, size = np.sqrt(drop), (way.shape[1], best.size)
     near, far, d = np.zeros(size), np.full(size, np.inf), np.full(size, goal * np.sqrt(2)) if start is None else start
     root_near, done, lost = np.zeros(size), np.zeros(size, bool), np.isnan(d)
     for _ in range(most):
-        there = at + way * d
+        there = place(way * d)
         fall = np.maximum(best - height(there), 1e-300)
         root = np.where(np.isfinite(fall), np.sqrt(fall), 1e6)
         to = near + (goal - root_near) * (d - near) / np.maximum(root - root_near, 1e-12)
