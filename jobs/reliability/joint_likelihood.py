@@ -55,6 +55,7 @@ class JointLikelihood:
     def like(self, some=None, *, nodes=NODES, steps=STEPS, finer=4, points=None, near=None):
         """The same told otherwise: of some groups (k,), as number 0, 1 ..; with other ages and tables of renewals.
 
+        To be asked of the likelihood of all groups, not of one that was itself told of some.
         points: of the grids, at most as many as these have; (): each position by itself.
         """
         other = copy(self)
